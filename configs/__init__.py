@@ -1,0 +1,1 @@
+"""Layouts, rosters and settings that ship with the product."""

@@ -1,0 +1,186 @@
+"""What comes out of the core: a few frozen types, the vocabulary of every sink and screen."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+import msgspec
+import numpy as np
+import numpy.typing as npt
+
+Array = npt.NDArray[np.float64]
+
+
+class NotCountedReason(StrEnum):
+    """Why a delivery-like movement is no pitch."""
+
+    STEP_OFF = "step_off"
+    NO_LANDING = "no_landing"
+    THROW_OVER = "throw_over"
+    SECOND_PERSON = "second_person"
+    FEED_GAP = "feed_gap"
+    OTHER = "other"
+
+
+class PitchRecord(msgspec.Struct, frozen=True):
+    """One pitch; the JSON object of the ``pitch`` topic and of JSON Lines files.
+
+    ``foot_contact_frame`` is a fractional frame index of the device;
+    ``events_s`` are seconds from foot contact; what could not be measured is
+    None and ``flags`` say why.
+    """
+
+    source: str
+    stream: str
+    number: int
+    pitcher: str
+    throws: str | None
+    foot_contact_frame: float | None
+    events_s: Mapping[str, float | None]
+    body_weight_n: float | None
+    metrics: Mapping[str, float | None]
+    estimated: tuple[str, ...] = ()
+    flags: tuple[str, ...] = ()
+    speed_mps: float | None = None
+    note: str = ""
+    v: int = 1
+
+
+class NotCountedRecord(msgspec.Struct, frozen=True):
+    """A delivery-like movement that was not counted, on the same stream as the pitches."""
+
+    source: str
+    stream: str
+    not_counted: NotCountedReason
+    frame: float
+    why: str
+    v: int = 1
+
+
+@dataclass(frozen=True, eq=False)
+class Traces:
+    """The measured window of one pitch, for plots and exports; read-only arrays.
+
+    ``time_s`` (n,) from foot contact; ``drive``, ``lead`` (n, 3) N, filtered;
+    ``drive_cop``, ``lead_cop`` (n, 2) m, NaN where the foot carries too
+    little; ``first_frame`` is the device frame of row 0. All in the mound
+    frame, reaction on the pitcher.
+    """
+
+    first_frame: int
+    rate_hz: float
+    time_s: Array
+    drive: Array
+    lead: Array
+    drive_cop: Array
+    lead_cop: Array
+
+
+@dataclass(frozen=True, slots=True)
+class FootContact:
+    """The lead foot has just landed; ``seen_frame`` is the newest frame when it was told."""
+
+    source: str
+    stream: str
+    frame: float
+    seen_frame: int
+    body_weight_n: float
+
+
+@dataclass(frozen=True, eq=False)
+class Pitch:
+    """A pitch was measured."""
+
+    record: PitchRecord
+    traces: Traces
+
+
+@dataclass(frozen=True, slots=True)
+class PitchChanged:
+    """A pitch already told has changed: its speed came, or the operator acted."""
+
+    record: PitchRecord
+
+
+@dataclass(frozen=True, slots=True)
+class PitchClosed:
+    """No ball speed can reach this pitch any more; one line a pitch goes to JSON Lines."""
+
+    record: PitchRecord
+
+
+@dataclass(frozen=True, slots=True)
+class NotCounted:
+    """A delivery-like movement that was not counted."""
+
+    record: NotCountedRecord
+
+
+@dataclass(frozen=True, slots=True)
+class UnpairedSpeed:
+    """A ball speed that belongs to no pitch."""
+
+    source: str
+    t_ns: int
+    speed_mps: float
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """``frames`` frames from ``first_frame`` on never came."""
+
+    source: str
+    stream: str
+    first_frame: int
+    frames: int
+
+
+@dataclass(frozen=True, slots=True)
+class StreamStarted:
+    """The device began a new stream; ``restart`` when another had been running."""
+
+    source: str
+    stream: str
+    rate_hz: float
+    channels: int
+    restart: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ZeroLearnt:
+    """A new zero is in force from ``frame`` on; ``load_n`` of steady load was taken out."""
+
+    source: str
+    frame: int
+    load_n: float
+    say: str
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Something wrong with the feed, in words; ``kind`` is what gets counted."""
+
+    source: str
+    kind: str
+    say: str
+
+
+Output = (
+    FootContact
+    | Pitch
+    | PitchChanged
+    | PitchClosed
+    | NotCounted
+    | UnpairedSpeed
+    | Gap
+    | StreamStarted
+    | ZeroLearnt
+    | Fault
+)
+
+
+def record_json(record: PitchRecord | NotCountedRecord) -> bytes:
+    """Return the record as one line of JSON; equal records give equal bytes."""
+    return msgspec.json.encode(record)

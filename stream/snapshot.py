@@ -1,0 +1,135 @@
+"""What a screen draws: one immutable picture of the monitor at one moment.
+
+Built by the core (feed and mound) and by the monitor shell (recording); sent
+to screens as MessagePack 10 to 20 times a second. What is not known is None.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+import msgspec
+
+
+class FeedState(StrEnum):
+    """The feed in one word."""
+
+    WAITING = "waiting"  # nothing has come yet
+    LIVE = "live"
+    STALLED = "stalled"  # it came, and has stopped coming
+
+
+class DeckState(StrEnum):
+    """What is happening on the deck."""
+
+    UNKNOWN = "unknown"
+    EMPTY = "empty"
+    OCCUPIED = "occupied"
+    SET = "set"  # quiet standing, body weight taken
+    DELIVERY = "delivery"
+    LANDED = "landed"
+
+
+class Level(StrEnum):
+    """How urgent a sentence is."""
+
+    INFO = "info"
+    WARNING = "warning"
+    ALARM = "alarm"
+
+
+class Sentence(msgspec.Struct, frozen=True):
+    """Something the operator should read: what happened and what to do."""
+
+    level: Level
+    key: str
+    text: str
+
+
+class PlatformLoad(msgspec.Struct, frozen=True):
+    """One platform now: force (N) and centre of pressure (m, None when unloaded), mound frame."""
+
+    name: str
+    fx: float
+    fy: float
+    fz: float
+    cop_x: float | None
+    cop_y: float | None
+
+
+class FeedNow(msgspec.Struct, frozen=True):
+    """The feed's state and counters since the monitor started."""
+
+    state: FeedState
+    stream: str | None
+    nominal_rate_hz: float | None
+    rate_hz: float | None
+    channels: int | None
+    age_s: float | None
+    frames: int
+    lost_frames: int
+    gaps: int
+    repeated_frames: int
+    late_frames: int
+    restarts: int
+    rejected: dict[str, int]
+    latency_ms: float | None
+    latency_worst_ms: float | None
+
+
+class ZeroNow(msgspec.Struct, frozen=True):
+    """The zero in force: how it came, and how far the deck has moved from the one taken on purpose."""
+
+    source: str  # "none", "taken" or "learnt"
+    age_s: float | None
+    moved_n: float | None
+    moved_bw: float | None  # share of body weight
+    load_n: float
+
+
+class RecordingNow(msgspec.Struct, frozen=True):
+    """The recording's state; ``unsynced_s`` is how much would be lost now."""
+
+    on: bool
+    path: str | None
+    bytes: int
+    unsynced_s: float
+    trouble: str | None
+
+
+class Strip(msgspec.Struct, frozen=True):
+    """The last seconds of load for a running plot: vertical force of each side of the deck, N.
+
+    ``step_s`` apart, the last value newest; NaN where frames are missing.
+    """
+
+    step_s: float
+    drive: list[float]
+    lead: list[float]
+
+
+class Snapshot(msgspec.Struct, frozen=True):
+    """One mound at one moment."""
+
+    source: str
+    layout: str
+    feed: FeedNow
+    deck: DeckState
+    platforms: list[PlatformLoad]
+    strip: Strip
+    body_weight_n: float | None
+    zero: ZeroNow
+    pitcher: str
+    pitches: int
+    sentences: list[Sentence]
+    recording: RecordingNow | None = None
+
+
+def encode_snapshot(snapshot: Snapshot) -> bytes:
+    """Return ``snapshot`` as MessagePack."""
+    return msgspec.msgpack.encode(snapshot)
+
+
+def decode_snapshot(payload: bytes) -> Snapshot:
+    """Return the snapshot in ``payload``; raise msgspec.DecodeError."""
+    return msgspec.msgpack.decode(payload, type=Snapshot)
