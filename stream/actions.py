@@ -75,7 +75,7 @@ _decoder = msgspec.json.Decoder(Action)
 def decode_action(payload: bytes) -> Action:
     """Return the validated action in ``payload``; raise :class:`stream.wire.WireError`."""
     try:
-        action = _decoder.decode(payload)
+        action: Action = _decoder.decode(payload)
     except msgspec.ValidationError as error:
         raise WireError(Refusal.BAD_FIELD, str(error)) from None
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:

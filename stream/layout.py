@@ -139,7 +139,7 @@ class Layout:
 
     @property
     def measures_moments(self) -> bool:
-        """Whether a centre of pressure is measured, not only told from which platform bears load."""
+        """Whether a centre of pressure is measured, not just which platform bears the load."""
         return all(p.kind is not PlatformKind.FORCE for p in self.platforms)
 
 

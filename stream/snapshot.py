@@ -78,7 +78,7 @@ class FeedNow(msgspec.Struct, frozen=True):
 
 
 class ZeroNow(msgspec.Struct, frozen=True):
-    """The zero in force: how it came, and how far the deck has moved from the one taken on purpose."""
+    """The zero in force: how it came, and how far it is from the one taken on purpose."""
 
     source: str  # "none", "taken" or "learnt"
     age_s: float | None

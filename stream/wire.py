@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import re
 from enum import StrEnum
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any
 
 import msgspec
 import numpy as np
@@ -134,7 +134,6 @@ _listed = msgspec.json.Decoder(_Listed)
 _speed_packed = msgspec.msgpack.Decoder(_Speed)
 _speed_json = msgspec.json.Decoder(_Speed)
 _packer = msgspec.msgpack.Encoder()
-_JsonOrPacked = TypeVar("_JsonOrPacked")
 
 
 def topic(source: str, kind: TopicKind) -> str:
@@ -165,17 +164,13 @@ def decode_force(payload: bytes) -> ForceMessage:
     """Return the validated force message in ``payload``; raise :class:`WireError`."""
     if len(payload) > MAX_PAYLOAD_BYTES:
         raise WireError(Refusal.TOO_LARGE, f"{len(payload)} bytes")
+    head: _Packed | _Listed
     if payload[:1] == b"{":
-        head: _Packed | _Listed = _read(_listed, payload)
-        flat = _from_lists(head)
+        listed: _Listed = _read(_listed, payload)
+        head, flat = listed, _from_lists(listed)
     else:
-        head = _read(_packed, payload)
-        if len(head.frames) % (4 * head.channels):
-            raise WireError(
-                Refusal.WRONG_SHAPE,
-                f"{len(head.frames)} bytes are not whole frames of {head.channels} channels",
-            )
-        flat = np.frombuffer(head.frames, dtype="<f4")
+        packed: _Packed = _read(_packed, payload)
+        head, flat = packed, _from_bytes(packed)
     if head.v != VERSION:
         raise WireError(Refusal.WRONG_VERSION, f"version {head.v}, this program reads {VERSION}")
     check_source(head.source)
@@ -245,6 +240,15 @@ def _read(decoder: Any, payload: bytes) -> Any:
         raise WireError(Refusal.BAD_FIELD, str(error)) from None
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
         raise WireError(Refusal.UNREADABLE, str(error)[:200]) from None
+
+
+def _from_bytes(head: _Packed) -> Samples:
+    if len(head.frames) % (4 * head.channels):
+        raise WireError(
+            Refusal.WRONG_SHAPE,
+            f"{len(head.frames)} bytes are not whole frames of {head.channels} channels",
+        )
+    return np.frombuffer(head.frames, dtype="<f4")
 
 
 def _from_lists(head: _Listed) -> Samples:
