@@ -1,0 +1,189 @@
+"""Which load belongs to which foot.
+
+Two rules. By place: each platform bears one foot's side, the drive foot's
+behind the split and the lead foot's before it. By lever: one rigid deck bears
+both; in double support the split follows the lever rule between the two feet's
+centres of pressure, and what rests on it is an estimate.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from stream.forces import LOAD_WIDTH, load_matrix, pressure_point
+from stream.layout import Array, FeetRule, Layout
+from stream.movement import Foot
+
+#: Before a landing is known, where the lead foot is taken to land (m): 84 % of 1.8 m.
+USUAL_STRIDE_M = 1.5
+#: Where the drive foot stands before the rubber (m): half a shoe's width.
+USUAL_DRIVE_X_M = 0.07
+#: A landing foot reaches this far behind its centre of pressure (m).
+FOOT_REACH_M = 0.35
+
+
+@dataclass(frozen=True, eq=False)
+class Loads:
+    """Both feet's loads in a window before they are told apart; columns as the rule wants them."""
+
+    values: Array
+    boundary: float
+
+
+class FeetModel(ABC):
+    """A rule for telling the feet apart on one layout."""
+
+    #: Whether a share in double support is an estimate.
+    estimates: bool
+
+    def __init__(self, layout: Layout) -> None:
+        self.layout = layout
+
+    @abstractmethod
+    def online_rows(self) -> Array:
+        """Return the matrix (3, channels): drive side's Fz, lead side's Fz, whole deck's Fx."""
+
+    @abstractmethod
+    def loads(self, samples: Array, landing: int) -> Loads:
+        """Return what :meth:`split` needs, linear in ``samples`` (n, channels), tare taken out.
+
+        ``landing`` is the sample near which the lead foot lands.
+        """
+
+    @abstractmethod
+    def split(
+        self, loads: Loads, landing: int, rate_hz: float, least_n: float
+    ) -> tuple[Foot, Foot]:
+        """Return (drive, lead) from loads as they came or low-passed.
+
+        Centres of pressure are NaN where a foot bears less than ``least_n``.
+        """
+
+
+class ByPlace(FeetModel):
+    """Platforms behind the boundary are the drive foot's, the others the lead foot's."""
+
+    estimates = False
+
+    def online_rows(self) -> Array:
+        """Return the rows with the layout's own split as boundary."""
+        drive, lead = self._matrices(self.layout.split_x)
+        return np.vstack([drive[2], lead[2], drive[0] + lead[0]])
+
+    def loads(self, samples: Array, landing: int) -> Loads:
+        """Put the boundary behind the foot that has landed, so that a drag stays the drive foot's."""
+        boundary = self.layout.split_x
+        _, lead = self._matrices(boundary)
+        landed = samples[landing : landing + 12] @ lead.T
+        if len(landed) and np.isfinite(landed).all():
+            total = landed.sum(axis=0)
+            if total[3] > 0.0:
+                boundary = max(boundary, float(total[4] / total[3]) - FOOT_REACH_M)
+        drive, lead = self._matrices(boundary)
+        return Loads(samples @ np.vstack([drive, lead]).T, boundary)
+
+    def split(
+        self, loads: Loads, landing: int, rate_hz: float, least_n: float
+    ) -> tuple[Foot, Foot]:
+        """Return both feet; the columns are already told apart."""
+        platform = self.layout.platforms[0]
+        feet = []
+        for columns in (loads.values[:, :LOAD_WIDTH], loads.values[:, LOAD_WIDTH:]):
+            cop = pressure_point(self.layout, platform, columns, least_n)
+            feet.append(Foot(np.ascontiguousarray(columns[:, :3]), cop))
+        return feet[0], feet[1]
+
+    def _matrices(self, boundary: float) -> tuple[Array, Array]:
+        behind = tuple(p.centre[0] < boundary for p in self.layout.platforms)
+        return self._cached(behind)
+
+    @lru_cache(maxsize=16)  # noqa: B019  (a model lives as long as its pipeline)
+    def _cached(self, behind: tuple[bool, ...]) -> tuple[Array, Array]:
+        chosen = list(zip(self.layout.platforms, behind, strict=True))
+        return (
+            load_matrix(self.layout, (p for p, is_behind in chosen if is_behind)),
+            load_matrix(self.layout, (p for p, is_behind in chosen if not is_behind)),
+        )
+
+
+class ByLever(FeetModel):
+    """One deck under both feet: F_lead = F (x - x_drive) / (x_lead - x_drive).
+
+    x_drive is taken from the single support just before the landing, x_lead
+    from the farthest place the load reaches after it. The vertical force
+    follows the lever rule; the drive foot's horizontal force keeps the
+    direction it had, the lead foot has the rest.
+    """
+
+    estimates = True
+
+    def online_rows(self) -> Array:
+        """Return the rows for the usual places of both feet, on the level plane."""
+        rows = load_matrix(self.layout, self.layout.platforms)
+        lead = (rows[4] - USUAL_DRIVE_X_M * rows[3]) / (USUAL_STRIDE_M - USUAL_DRIVE_X_M)
+        return np.vstack([rows[2] - lead, lead, rows[0]])
+
+    def loads(self, samples: Array, landing: int) -> Loads:
+        """Return the whole deck's load."""
+        return Loads(samples @ load_matrix(self.layout, self.layout.platforms).T, 0.0)
+
+    def split(
+        self, loads: Loads, landing: int, rate_hz: float, least_n: float
+    ) -> tuple[Foot, Foot]:
+        """Return both feet by the lever rule around ``landing``."""
+        force = loads.values[:, :3]
+        place = pressure_point(self.layout, self.layout.platforms[0], loads.values, least_n)
+        before = slice(max(0, landing - round(0.06 * rate_hz)), max(1, landing - 2))
+        after = slice(landing + round(0.05 * rate_hz), landing + round(0.25 * rate_hz))
+        drive_at = _middle(place[before], self.layout.split_x)
+        lead_at = _farthest(place[after], drive_at)
+        share = np.clip((place[:, 0] - drive_at[0]) / (lead_at[0] - drive_at[0]), 0.0, 1.0)
+        share[np.isnan(share)] = 0.0
+        share[: max(0, landing - round(0.02 * rate_hz))] = 0.0
+        drive = np.empty_like(force)
+        drive[:, 2] = (1.0 - share) * force[:, 2]
+        lean = force[before, :2].sum(axis=0) / max(float(force[before, 2].sum()), 1.0)
+        alone = share == 0.0
+        drive[:, :2] = np.where(alone[:, None], force[:, :2], drive[:, 2:] * lean)
+        lead = force - drive
+        return (
+            Foot(drive, _where_bearing(np.where(alone[:, None], place, drive_at), drive, least_n)),
+            Foot(lead, _where_bearing(_other_end(place, drive_at, share), lead, least_n)),
+        )
+
+
+def feet_model(layout: Layout) -> FeetModel:
+    """Return the rule that the layout asks for."""
+    return ByLever(layout) if layout.feet is FeetRule.BY_LEVER else ByPlace(layout)
+
+
+def _middle(places: Array, limit: float) -> Array:
+    known = places[np.isfinite(places[:, 0])]
+    if len(known) == 0:
+        return np.array([min(USUAL_DRIVE_X_M, limit), 0.0])
+    return np.asarray(np.median(known, axis=0))
+
+
+def _farthest(places: Array, drive_at: Array) -> Array:
+    known = places[np.isfinite(places[:, 0])]
+    if len(known) == 0 or known[:, 0].max() < drive_at[0] + FOOT_REACH_M:
+        return drive_at + np.array([USUAL_STRIDE_M, 0.0])
+    far = known[known[:, 0] >= np.quantile(known[:, 0], 0.8)]
+    return np.asarray(np.median(far, axis=0))
+
+
+def _other_end(place: Array, drive_at: Array, share: Array) -> Array:
+    far = np.full_like(place, np.nan)
+    enough = share > 0.5
+    far[enough] = drive_at + (place[enough] - drive_at) / share[enough, None]
+    return far
+
+
+def _where_bearing(place: Array, force: Array, least_n: float) -> Array:
+    shown = place.copy()
+    shown[force[:, 2] < least_n] = np.nan
+    return shown
