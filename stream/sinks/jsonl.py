@@ -1,0 +1,121 @@
+"""JSON Lines: one line a pitch or movement not counted, on the disk as it closes.
+
+A disk that is full holds nobody up: lines wait in memory, the sink says so,
+and they are written in order when there is space.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import stat
+from collections import deque
+from collections.abc import Iterable
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from stream.outputs import NotCounted, Output, PitchClosed, record_json
+from stream.recording.durable import OWNER_ONLY_FILE, say_why, write_at
+
+#: Lines that wait for a disk; more than any session has pitches.
+MAX_WAITING = 10_000
+
+
+class LineFile:
+    """A file of lines that is only appended to, of owner-only permission when new.
+
+    A line is written whole or not at all; a line that an earlier run left
+    unfinished is closed first. Raises OSError only where the file cannot be
+    opened. ``fresh`` empties the file first.
+    """
+
+    def __init__(self, path: Path, *, fresh: bool = False) -> None:
+        self.path = path
+        flags = os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | (os.O_TRUNC if fresh else 0)
+        self._fd = os.open(path, flags, OWNER_ONLY_FILE)
+        status = os.fstat(self._fd)
+        self._regular = stat.S_ISREG(status.st_mode)
+        self._length = status.st_size if self._regular else 0
+        self._waiting: deque[bytes] = deque()
+        #: Lines given up because too many waited.
+        self.lost = 0
+        #: What keeps the lines from the disk, in words; None where nothing does.
+        self.trouble: str | None = None
+        if self._length and os.pread(self._fd, 1, self._length - 1) != b"\n":
+            self._waiting.append(b"\n")
+
+    def append(self, line: bytes) -> None:
+        """Write one line (without its newline), now or as soon as the disk takes it."""
+        if len(self._waiting) >= MAX_WAITING:
+            self.lost += 1
+        else:
+            self._waiting.append(line + b"\n")
+        self.retry()
+
+    def retry(self) -> bool:
+        """Write what waits; return whether nothing waits any more."""
+        while self._waiting:
+            try:
+                self._write(self._waiting[0])
+            except OSError as error:
+                self.trouble = (
+                    f"{say_why(error)}: {len(self._waiting)} lines for {self.path.name} wait."
+                )
+                return False
+            self._waiting.popleft()
+        self.trouble = None
+        return True
+
+    def close(self) -> bool:
+        """Write what waits and close; return whether all lines are in the file."""
+        complete = self.retry() and not self.lost
+        with contextlib.suppress(OSError):
+            os.fsync(self._fd)
+        os.close(self._fd)
+        return complete
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def _write(self, line: bytes) -> None:
+        if not self._regular:
+            view = memoryview(line)
+            while view:
+                view = view[os.write(self._fd, view) :]
+            return
+        try:
+            write_at(self._fd, line, self._length)
+        except OSError:
+            with contextlib.suppress(OSError):
+                os.ftruncate(self._fd, self._length)
+            raise
+        self._length += len(line)
+
+
+class JsonLinesSink:
+    """Takes the core's outputs; writes each pitch when it closes, each movement not counted."""
+
+    def __init__(self, lines: LineFile) -> None:
+        self.lines = lines
+        self.pitches = 0
+
+    def take(self, outputs: Iterable[Output]) -> None:
+        """Write the lines that ``outputs`` ask for."""
+        for output in outputs:
+            match output:
+                case PitchClosed(record):
+                    self.pitches += 1
+                    self.lines.append(record_json(record))
+                case NotCounted(record):
+                    self.lines.append(record_json(record))
+                case _:
+                    pass
