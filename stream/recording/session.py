@@ -158,7 +158,7 @@ class Session:
         return number, self.folder / f"recording-{number:03d}.mcap"
 
     def pitches(self) -> Iterator[PitchRecord | NotCountedRecord]:
-        """Yield the records of ``pitches.jsonl``; passes over a line that a crash left unfinished."""
+        """Yield the records of ``pitches.jsonl``, but for a line that a crash left unfinished."""
         for line in _lines(self.folder / "pitches.jsonl"):
             with contextlib.suppress(msgspec.MsgspecError, UnicodeDecodeError):
                 if b'"not_counted"' in line:

@@ -110,7 +110,7 @@ class RecordingWriter:
         return self._synced
 
     def close(self) -> None:
-        """Write what waits and the file's end; raise :class:`RecordingIncompleteError` if that fails."""
+        """Write what waits and the file's end; raise :class:`RecordingIncompleteError`."""
         if not self._on:
             return
         self._intake.close()
