@@ -1,0 +1,115 @@
+"""What is written beside the recording: JSON Lines, the session's folder, lines on a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import asdict
+from typing import Protocol
+
+import msgspec
+
+from stream.actions import Action
+from stream.monitor.backroom import Backroom
+from stream.outputs import NotCounted, Output, PitchClosed, ZeroLearnt
+from stream.recording.session import Session
+from stream.sinks.jsonl import JsonLinesSink, LineFile
+from stream.snapshot import Sentence
+
+
+class Keeper(Protocol):
+    """Takes what happens; never waits. ``room`` does the writing."""
+
+    room: Backroom
+
+    def take(self, outputs: Sequence[Output]) -> None:
+        """Take what came out of the core."""
+
+    def acted(self, action: Action) -> None:
+        """Take what the operator did."""
+
+    def said(self, sentence: Sentence) -> None:
+        """Take what the monitor says."""
+
+
+class JsonLines:
+    """A JSON Lines file, or a pipe."""
+
+    def __init__(self, lines: LineFile) -> None:
+        self._sink = JsonLinesSink(lines)
+
+        def tend() -> str | None:
+            lines.retry()
+            return lines.trouble
+
+        self.room = Backroom(f"The file {lines.path.name}", tend, lines.close)
+
+    def take(self, outputs: Sequence[Output]) -> None:
+        """Have a line written for each pitch that closed and each movement not counted."""
+        if any(isinstance(output, PitchClosed | NotCounted) for output in outputs):
+            self.room.put(lambda: self._sink.take(outputs))
+
+    def acted(self, action: Action) -> None:
+        """The records carry what the operator did."""
+
+    def said(self, sentence: Sentence) -> None:
+        """Sentences are not for this file."""
+
+
+class SessionKeeper:
+    """The session's pitches and its log."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self.room = Backroom(
+            f"The session folder {session.folder.name}", session.trouble, session.close
+        )
+
+    def take(self, outputs: Sequence[Output]) -> None:
+        """Have pitches and zeros written."""
+        for output in outputs:
+            match output:
+                case PitchClosed() | NotCounted():
+                    self.room.put(lambda record=output.record: self._session.add_record(record))  # type: ignore[misc]
+                case ZeroLearnt():
+                    self._log("zero", asdict(output))
+                case _:
+                    pass
+
+    def acted(self, action: Action) -> None:
+        """Have the operator's action logged."""
+        self._log("action", msgspec.to_builtins(action))
+
+    def said(self, sentence: Sentence) -> None:
+        """Have the sentence logged."""
+        self._log("said", msgspec.to_builtins(sentence))
+
+    def _log(self, what: str, detail: dict[str, object]) -> None:
+        self.room.put(lambda: self._session.add_log(what, detail))
+
+
+class Teller:
+    """Says what happens to somebody who reads: ``lines`` turns outputs into text."""
+
+    def __init__(
+        self,
+        lines: Callable[[Output], Iterable[str]],
+        write: Callable[[str], None],
+        warn: Callable[[str], None],
+    ) -> None:
+        self._lines = lines
+        self._write = write
+        self._warn = warn
+        self.room = Backroom("The terminal", waiting=1000)
+
+    def take(self, outputs: Sequence[Output]) -> None:
+        """Write a line for each pitch."""
+        for output in outputs:
+            for line in self._lines(output):
+                self.room.put(lambda line=line: self._write(line))  # type: ignore[misc]
+
+    def acted(self, action: Action) -> None:
+        """What changed is told by the outputs."""
+
+    def said(self, sentence: Sentence) -> None:
+        """Write the sentence beside the results."""
+        self.room.put(lambda: self._warn(sentence.text))

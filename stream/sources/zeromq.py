@@ -1,0 +1,142 @@
+"""A feed that comes straight from the device over ZeroMQ (PUB there, SUB here)."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import AsyncIterator
+from pathlib import Path
+
+import zmq
+import zmq.asyncio
+from zmq.utils.monitor import parse_monitor_message
+
+from stream.access.address import Address
+from stream.access.curve import client_keys
+from stream.access.options import ConnectionOptions
+from stream.snapshot import Level, Sentence
+from stream.sources.source import CONNECTION, MOST_AT_ONCE, Tell, belongs
+from stream.wire import MAX_PAYLOAD_BYTES, TOPIC_ROOT, Packet
+
+#: Messages that may wait in ZeroMQ: 50 s of ten-frame blocks. It drops beyond that without a
+#: word, and the frame indices of what follows tell how much.
+_WAITING = 1000
+_EVENTS = (
+    zmq.EVENT_HANDSHAKE_SUCCEEDED
+    | zmq.EVENT_DISCONNECTED
+    | zmq.EVENT_CLOSED
+    | zmq.EVENT_CONNECT_RETRIED
+    | zmq.EVENT_HANDSHAKE_FAILED_NO_DETAIL
+    | zmq.EVENT_HANDSHAKE_FAILED_PROTOCOL
+    | zmq.EVENT_HANDSHAKE_FAILED_AUTH
+)
+_PARTS = 2
+
+
+class ZeroMqSource:
+    """Connects to the device, and again whenever it comes back."""
+
+    def __init__(self, address: Address, options: ConnectionOptions, tell: Tell) -> None:
+        self._address = address
+        self._source = options.source
+        self._keys = client_keys(Path(options.keys)) if options.keys else None
+        self._tell = tell
+        self._left_out = 0
+
+    @property
+    def address(self) -> str:
+        """Where the feed comes from, fit to be shown."""
+        return str(self._address)
+
+    @property
+    def dropped(self) -> int:
+        """Always 0: what ZeroMQ drops is counted as lost frames by their index."""
+        return 0
+
+    @property
+    def left_out(self) -> int:
+        """Messages that are no force or speed message of a wanted mound."""
+        return self._left_out
+
+    async def batches(self) -> AsyncIterator[list[Packet]]:
+        """Yield what waits now, again and again."""
+        with (
+            zmq.asyncio.Context() as context,
+            self._socket(context) as socket,
+            socket.get_monitor_socket(_EVENTS) as events,
+        ):
+            socket.connect(str(self._address))
+            poller = zmq.asyncio.Poller()
+            poller.register(socket, zmq.POLLIN)
+            poller.register(events, zmq.POLLIN)
+            try:
+                while True:
+                    ready = dict(await poller.poll())
+                    if events in ready:
+                        event = parse_monitor_message(await events.recv_multipart())
+                        self._say(int(event["event"]))
+                    if socket in ready and (batch := self._take(socket)):
+                        yield batch
+            finally:
+                socket.disable_monitor()
+
+    def _socket(self, context: zmq.asyncio.Context) -> zmq.asyncio.Socket:
+        socket = context.socket(zmq.SUB)
+        socket.linger = 0
+        socket.rcvhwm = _WAITING
+        socket.maxmsgsize = MAX_PAYLOAD_BYTES
+        socket.ipv6 = ":" in self._address.host
+        # A pulled cable closes no connection; without heartbeats it would look alive for hours.
+        socket.heartbeat_ivl = 1000
+        socket.heartbeat_timeout = 3000
+        socket.reconnect_ivl = 100
+        socket.reconnect_ivl_max = 2000
+        if self._keys is not None:
+            self._keys.apply(socket)
+        socket.subscribe(f"{TOPIC_ROOT}/{self._source}/" if self._source else f"{TOPIC_ROOT}/")
+        return socket
+
+    def _take(self, socket: zmq.asyncio.Socket) -> list[Packet]:
+        plain: zmq.Socket[bytes] = zmq.Socket.shadow(socket.underlying)
+        batch: list[Packet] = []
+        for _ in range(MOST_AT_ONCE):
+            try:
+                parts = plain.recv_multipart(zmq.NOBLOCK)
+            except zmq.Again:
+                break
+            topic = parts[0].decode(errors="replace")
+            if len(parts) == _PARTS and belongs(topic, self._source):
+                batch.append(Packet(topic, parts[1], time.time_ns()))
+            else:
+                self._left_out += 1
+        return batch
+
+    def _say(self, event: int) -> None:
+        where = self._address
+        match event:
+            case zmq.EVENT_HANDSHAKE_SUCCEEDED:
+                level, text = Level.INFO, f"Connected to {where}."
+            case zmq.EVENT_DISCONNECTED:
+                level = Level.ALARM
+                text = (
+                    f"The device at {where} has gone. Check its power and its cable; it is "
+                    "connected again by itself as soon as it is back."
+                )
+            case zmq.EVENT_HANDSHAKE_FAILED_AUTH:
+                level = Level.ALARM
+                text = (
+                    f"The device at {where} refuses our key. Give it the key of this computer "
+                    "(its folder 'authorised'), or use the right folder with --keys."
+                )
+            case zmq.EVENT_HANDSHAKE_FAILED_PROTOCOL | zmq.EVENT_HANDSHAKE_FAILED_NO_DETAIL:
+                level = Level.ALARM
+                text = (
+                    f"What answers at {where} does not understand us: it is no mound's feed, or "
+                    "one of the two uses keys and the other does not (--keys)."
+                )
+            case _:
+                level = Level.ALARM
+                text = (
+                    f"Nobody answers at {where}. Check that the device is on and that address and "
+                    "port are right; trying again."
+                )
+        self._tell(Sentence(level, CONNECTION, text))
