@@ -1,0 +1,166 @@
+"""Reading the pitches and refusing what cannot be analysed, in one clear sentence.
+
+A table is a CSV or Parquet file with one row a pitch, or a session folder, whose pitch records
+(JSON Lines) become one: the metrics under their own keys, ``pitcher``, ``throws``, ``speed_mps``,
+``body_weight_n``, ``number``, ``source`` and ``session`` (the folder's name).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import msgspec
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from analysis.study.plausible import refuse_impossible
+from analysis.study.results import Missing, MissingRow, StudyError
+
+_SHOWN = 5
+_KEPT = ("source", "number", "pitcher", "throws", "body_weight_n", "speed_mps")
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """Complete rows of the columns asked for, and what was left out.
+
+    ``numbers`` maps a column to float64 (n,); ``labels`` maps a column to text (n,).
+    """
+
+    numbers: dict[str, npt.NDArray[np.float64]]
+    labels: dict[str, npt.NDArray[np.str_]]
+    missing: Missing
+
+    def codes(self, column: str) -> tuple[npt.NDArray[np.int64], list[str]]:
+        """Give a label column as integers 0..k-1 (n,) and the k names they stand for."""
+        names, codes = np.unique(self.labels[column], return_inverse=True)
+        return codes.astype(np.int64), [str(name) for name in names]
+
+
+def load(paths: Sequence[Path]) -> pd.DataFrame:
+    """Read one or several tables or session folders into one frame, one row a pitch."""
+    frames = [_load_one(path) for path in paths]
+    if not frames:
+        raise StudyError("no table was given")
+    frame = pd.concat(frames, ignore_index=True) if len(frames) > 1 else frames[0]
+    if frame.empty:
+        raise StudyError(f"{paths[0]} has no rows")
+    return frame
+
+
+def _load_one(path: Path) -> pd.DataFrame:
+    if path.is_dir():
+        return _load_session(path)
+    if not path.is_file():
+        raise StudyError(f"{path} was not found")
+    try:
+        if path.suffix.lower() in {".parquet", ".pq"}:
+            return pd.read_parquet(path)
+        if path.suffix.lower() == ".csv":
+            return pd.read_csv(path, skipinitialspace=True)
+    except (ValueError, OSError) as error:  # pandas and pyarrow errors derive from these
+        reason = str(error).splitlines()[0] if str(error) else type(error).__name__
+        raise StudyError(f"{path} could not be read as a table: {reason}") from error
+    raise StudyError(f"{path} is neither a .csv nor a .parquet file nor a session folder")
+
+
+def _load_session(folder: Path) -> pd.DataFrame:
+    """Pitches of a session folder; movements that were not counted have no metrics."""
+    file = folder / "pitches.jsonl"
+    if not file.is_file():
+        raise StudyError(f"{folder} is not a session folder: it has no pitches.jsonl")
+    rows: list[dict[str, Any]] = []
+    for number, line in enumerate(file.read_bytes().splitlines(), start=1):
+        if not line.strip():
+            continue
+        try:
+            record = msgspec.json.decode(line, type=dict[str, Any])
+        except (msgspec.DecodeError, UnicodeDecodeError) as error:
+            raise StudyError(f"{file}, line {number}, is not a pitch record: {error}") from error
+        if isinstance(record.get("metrics"), dict):
+            kept = {key: record.get(key) for key in _KEPT}
+            rows.append({"session": folder.name, **kept, **record["metrics"]})
+    if not rows:
+        raise StudyError(f"{folder} holds no pitches yet")
+    return pd.DataFrame(rows)
+
+
+def prepare(frame: pd.DataFrame, numbers: Sequence[str], labels: Sequence[str] = ()) -> Prepared:
+    """Take the named columns, leave out rows with a missing value, refuse impossible values.
+
+    Missing is an empty cell, ``NaN`` or ``null``; text in a number column and infinite numbers
+    are refused, because guessing what they meant would invent data.
+    """
+    wanted = list(dict.fromkeys([*numbers, *labels]))
+    for column in wanted:
+        if column not in frame.columns:
+            known = ", ".join(str(c) for c in frame.columns[:12])
+            more = ", ..." if len(frame.columns) > 12 else ""
+            raise StudyError(f"the table has no column '{column}' (it has: {known}{more})")
+    values = {column: _numeric(frame[column], column) for column in dict.fromkeys(numbers)}
+    texts = {column: _text(frame[column]) for column in labels}
+    absent = pd.DataFrame(
+        {c: np.isnan(values[c]) if c in values else texts[c].isna().to_numpy() for c in wanted}
+    ).to_numpy(dtype=bool)
+    keep = ~absent.any(axis=1)
+    missing = Missing(
+        rows_read=len(frame),
+        rows_used=int(keep.sum()),
+        by_column={c: int(absent[:, j].sum()) for j, c in enumerate(wanted) if absent[:, j].any()},
+        rows=[
+            MissingRow(int(i) + 1, [wanted[j] for j in np.flatnonzero(absent[i])])
+            for i in np.flatnonzero(~keep)
+        ],
+    )
+    if not keep.any():
+        raise StudyError(f"no row has all of {', '.join(wanted)}")
+    for column, array in values.items():
+        refuse_impossible(column, array)
+    return Prepared(
+        {column: array[keep] for column, array in values.items()},
+        {
+            column: text.to_numpy(dtype=object)[keep].astype(np.str_)
+            for column, text in texts.items()
+        },
+        missing,
+    )
+
+
+def _numeric(series: pd.Series[Any], column: str) -> npt.NDArray[np.float64]:
+    numbers = pd.to_numeric(series, errors="coerce")
+    blank = _text(series).isna().to_numpy(dtype=bool)
+    wrong = np.flatnonzero(numbers.isna().to_numpy(dtype=bool) & ~blank)
+    if wrong.size:
+        row = int(wrong[0])
+        raise StudyError(
+            f"column '{column}' should hold numbers but row {row + 1} says '{series.iloc[row]}'"
+            + (f" ({wrong.size} such rows)" if wrong.size > 1 else "")
+        )
+    array = numbers.to_numpy(dtype=np.float64, na_value=np.nan)
+    infinite = np.flatnonzero(np.isinf(array))
+    if infinite.size:
+        raise StudyError(f"column '{column}' has an infinite value in row {int(infinite[0]) + 1}")
+    return array
+
+
+def _text(series: pd.Series[Any]) -> pd.Series[Any]:
+    text = series.astype("string").str.strip()
+    return text.mask(text == "")
+
+
+def missing_sentence(missing: Missing) -> str:
+    """Say what was left out: counts by column and the first rows."""
+    left_out = missing.rows_read - missing.rows_used
+    if not left_out:
+        return f"No values missing in {missing.rows_read} rows."
+    counts = ", ".join(f"{column} {n}" for column, n in missing.by_column.items())
+    first = ", ".join(str(row.row) for row in missing.rows[:_SHOWN])
+    more = ", ..." if left_out > _SHOWN else ""
+    return (
+        f"{left_out} of {missing.rows_read} rows left out for missing values "
+        f"({counts}); rows {first}{more}."
+    )

@@ -1,0 +1,88 @@
+"""Two traces of one movement compared sample by sample once their clocks agree."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import CubicSpline
+
+from analysis.study.alignment import Alignment
+from analysis.study.cluster_robust import Array
+from analysis.study.results import StudyError
+
+
+@dataclass(frozen=True)
+class TraceResult:
+    """Waveform agreement over the common time; ``bias`` and ``rmse`` in the trace's unit.
+
+    ``rmse_percent`` is of the reference's range. ``peak_difference`` is ours minus reference;
+    ``peak_delay_s`` how much later our peak comes after alignment, ``None`` for a flat trace.
+    """
+
+    ours: str
+    reference: str
+    alignment: Alignment
+    n: int
+    seconds: float
+    bias: float
+    rmse: float
+    rmse_percent: float | None
+    correlation: float | None
+    peak_difference: float
+    peak_delay_s: float | None
+    reading: str = ""
+
+
+def common(t1: Array, x1: Array, t2: Array, x2: Array) -> tuple[Array, Array, Array]:
+    """Both traces at the first's own sample times where both exist: times, ours, reference.
+
+    The second is read between its samples by a cubic spline.
+    """
+    keep = (t1 >= t2[0]) & (t1 <= t2[-1])
+    if keep.sum() < 8:
+        raise StudyError("the two traces do not overlap in time")
+    return t1[keep], x1[keep], CubicSpline(t2, x2)(t1[keep])
+
+
+def compare(
+    t1: Array,
+    x1: Array,
+    t2: Array,
+    x2: Array,
+    alignment: Alignment,
+    *,
+    ours: str,
+    reference: str,
+) -> TraceResult:
+    """Compare our trace (n1,) with the reference (n2,) after ``alignment`` of its clock."""
+    moved = alignment.to_first(t2)
+    time, a, b = common(t1, x1, moved, x2)
+    gap = a - b
+    rmse = float(np.sqrt(np.mean(gap**2)))
+    size = float(np.ptp(b))
+    flat = np.ptp(a) == 0 or size == 0
+    return TraceResult(
+        ours=ours,
+        reference=reference,
+        alignment=alignment,
+        n=len(time),
+        seconds=float(time[-1] - time[0]),
+        bias=float(gap.mean()),
+        rmse=rmse,
+        rmse_percent=None if size == 0 else 100 * rmse / size,
+        correlation=None if flat else float(np.corrcoef(a, b)[0, 1]),
+        peak_difference=float(a.max() - b.max()),
+        peak_delay_s=None if flat else float(_peak_time(time, a) - _peak_time(time, b)),
+    )
+
+
+def _peak_time(time: Array, trace: Array) -> float:
+    """Time of the maximum, between samples by a parabola through the three highest points."""
+    i = int(np.argmax(trace))
+    if not 0 < i < len(trace) - 1:
+        return float(time[i])
+    left, top, right = trace[i - 1 : i + 2]
+    bend = left - 2 * top + right
+    shift = 0.5 * (left - right) / bend if bend < 0 else 0.0
+    return float(time[i] + shift * (time[i + 1] - time[i - 1]) / 2)
