@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from dataclasses import dataclass, field
 from io import BytesIO
 from typing import BinaryIO
@@ -18,7 +19,7 @@ from stream.wire import WireError, parse_topic
 #: What metadata of another program may say without a checksum.
 _UNSEALED = {"layout": {"toml"}, "roster": {"csv"}, "settings": {"toml"}}
 _IN_HEAD = frozenset({Opcode.HEADER, Opcode.METADATA, Opcode.CHUNK, Opcode.DATA_END})
-_PARSE_ERRORS = (McapError, ValueError, IndexError, OverflowError, MemoryError)
+_PARSE_ERRORS = (McapError, struct.error, ValueError, OverflowError, MemoryError)
 
 
 class RecordingError(ValueError):

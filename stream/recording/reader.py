@@ -38,10 +38,12 @@ from stream.wire import Packet
 
 _STRICT = frozenset({Opcode.HEADER, Opcode.METADATA, Opcode.CHUNK, Opcode.DATA_END})
 _ANY = frozenset(Opcode)
-_LENGTH_4 = struct.Struct("<I")
-_LENGTH_8 = struct.Struct("<Q")
+_CHUNK = struct.Struct(CHUNK_HEAD.format + "I")
+_LENGTH_BYTES = 8
 _FOOTER = RECORD_HEAD.pack(Opcode.FOOTER, 20)
 _BATCH = 1024
+_BUFFER = 256 * 1024
+_HALF_THE_NUMBERS = 2**31
 
 
 class BrokenRecordError(ValueError):
@@ -99,7 +101,7 @@ class Recording:
         unpacker = _Unpacker(self.report, strict=self._head.strict)
         allowed = _STRICT if self._head.strict else _ANY
         batch: list[Packet] = []
-        with self.path.open("rb", buffering=1024 * 1024) as file:
+        with self.path.open("rb", buffering=_BUFFER) as file:
             for record in read_records(file, self._head.length, allowed):
                 if isinstance(record, Damage):
                     self.report.damage.append(record)
@@ -163,16 +165,10 @@ class _Unpacker:
 
     def _unpack(self, body: bytes) -> tuple[bytes, bool]:
         """Return a chunk's records, and whether a checksum vouches for them."""
-        name_at = CHUNK_HEAD.size + _LENGTH_4.size
-        try:
-            _, _, size, crc = CHUNK_HEAD.unpack_from(body)
-            (name_length,) = _LENGTH_4.unpack_from(body, CHUNK_HEAD.size)
-            data_at = name_at + name_length + _LENGTH_8.size
-            (length,) = _LENGTH_8.unpack_from(body, data_at - _LENGTH_8.size)
-        except struct.error:
-            raise BrokenRecordError("a chunk too short to be one") from None
-        name, data = body[name_at : name_at + name_length], body[data_at:]
-        if len(data) != length or size > MAX_RECORD_BYTES:
+        _, _, size, crc, name_length = _CHUNK.unpack_from(body)
+        data_at = _CHUNK.size + name_length + _LENGTH_BYTES
+        name, data = body[_CHUNK.size : _CHUNK.size + name_length], body[data_at:]
+        if size > MAX_RECORD_BYTES:
             raise BrokenRecordError("a chunk whose sizes contradict each other")
         plain = self._decompress(name, data, size)
         if crc == 0 and not self._strict:
@@ -227,8 +223,12 @@ class _Unpacker:
             self._expected = expected & 0xFFFFFFFF
 
     def _skipped(self, sequence: int, expected: int) -> None:
-        if self._strict:
-            self._report.missing += (sequence - expected) & 0xFFFFFFFF
+        if not self._strict:
+            return
+        ahead = (sequence - expected) & 0xFFFFFFFF
+        if ahead >= _HALF_THE_NUMBERS:
+            raise BrokenRecordError("a chunk that stands in the wrong place")
+        self._report.missing += ahead
 
     def _hole(self, payload: bytes) -> None:
         try:

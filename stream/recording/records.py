@@ -24,6 +24,7 @@ _NAME = b"\x04\x00\x00\x00zstd"
 _NAME_AT = RECORD_HEAD.size + CHUNK_HEAD.size
 _CHUNK_FIXED = CHUNK_HEAD.size + len(_NAME) + 8
 _LENGTH = struct.Struct("<Q")
+_LENGTH_4 = struct.Struct("<I")
 _BLOCK = 1024 * 1024
 
 
@@ -63,7 +64,7 @@ def read_records(file: BinaryIO, start: int, allowed: frozenset[int]) -> Iterato
                 body = file.read(length)
                 if len(body) < length:
                     body = None
-        if body is None or (opcode == Opcode.DATA_END and length != 4):
+        if body is None or not _adds_up(opcode, body):
             found = find_chunk(file, at + 1)
             end = file.seek(0, 2) if found is None else found
             what = "cut off" if found is None else "no record can be read here"
@@ -76,6 +77,27 @@ def read_records(file: BinaryIO, start: int, allowed: frozenset[int]) -> Iterato
         if opcode in (Opcode.DATA_END, Opcode.FOOTER):
             return
         at += len(head) + len(body)
+
+
+def _adds_up(opcode: int, body: bytes) -> bool:
+    """Whether the lengths inside a record fill it: a record's own length may be wrong."""
+    try:
+        match opcode:
+            case Opcode.CHUNK:
+                (name,) = _LENGTH_4.unpack_from(body, CHUNK_HEAD.size)
+                data_at = CHUNK_HEAD.size + _LENGTH_4.size + name
+                (data,) = _LENGTH.unpack_from(body, data_at)
+                return bool(data_at + _LENGTH.size + data == len(body))
+            case Opcode.HEADER | Opcode.METADATA:
+                (first,) = _LENGTH_4.unpack_from(body)
+                (second,) = _LENGTH_4.unpack_from(body, _LENGTH_4.size + first)
+                return bool(2 * _LENGTH_4.size + first + second == len(body))
+            case Opcode.DATA_END:
+                return len(body) == _LENGTH_4.size
+            case _:
+                return True
+    except struct.error:
+        return False
 
 
 def find_chunk(file: BinaryIO, start: int) -> int | None:
