@@ -9,7 +9,6 @@ centres of pressure, and what rests on it is an estimate.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -26,14 +25,6 @@ USUAL_DRIVE_X_M = 0.07
 FOOT_REACH_M = 0.35
 
 
-@dataclass(frozen=True, eq=False)
-class Loads:
-    """Both feet's loads in a window before they are told apart; columns as the rule wants them."""
-
-    values: Array
-    boundary: float
-
-
 class FeetModel(ABC):
     """A rule for telling the feet apart on one layout."""
 
@@ -45,10 +36,13 @@ class FeetModel(ABC):
 
     @abstractmethod
     def online_rows(self) -> Array:
-        """Return the matrix (3, channels): drive side's Fz, lead side's Fz, whole deck's Fx."""
+        """Return the matrix (4, channels): drive side's Fz, lead side's Fz, deck's Fx, lead's Fx.
+
+        For a deck that cannot tell whose Fx it is the last row is the whole deck's.
+        """
 
     @abstractmethod
-    def loads(self, samples: Array, landing: int) -> Loads:
+    def loads(self, samples: Array, landing: int) -> Array:
         """Return what :meth:`split` needs, linear in ``samples`` (n, channels), tare taken out.
 
         ``landing`` is the sample near which the lead foot lands.
@@ -56,26 +50,30 @@ class FeetModel(ABC):
 
     @abstractmethod
     def split(
-        self, loads: Loads, landing: int, rate_hz: float, least_n: float
+        self, loads: Array, landing: int, rate_hz: float, least_n: float
     ) -> tuple[Foot, Foot]:
         """Return (drive, lead) from loads as they came or low-passed.
 
         Centres of pressure are NaN where a foot bears less than ``least_n``.
         """
 
+    @abstractmethod
+    def whole(self, loads: Array, least_n: float) -> Foot:
+        """Return the whole deck's load as if one foot bore it."""
+
 
 class ByPlace(FeetModel):
-    """Platforms behind the boundary are the drive foot's, the others the lead foot's."""
+    """Platforms wholly behind the boundary are the drive foot's, the others the lead foot's."""
 
     estimates = False
 
     def online_rows(self) -> Array:
         """Return the rows with the layout's own split as boundary."""
         drive, lead = self._matrices(self.layout.split_x)
-        return np.vstack([drive[2], lead[2], drive[0] + lead[0]])
+        return np.vstack([drive[2], lead[2], drive[0] + lead[0], lead[0]])
 
-    def loads(self, samples: Array, landing: int) -> Loads:
-        """Put the boundary behind the foot that has landed, so that a drag stays the drive foot's."""
+    def loads(self, samples: Array, landing: int) -> Array:
+        """Put the boundary behind the landed foot, so that a drag stays the drive foot's."""
         boundary = self.layout.split_x
         _, lead = self._matrices(boundary)
         landed = samples[landing : landing + 12] @ lead.T
@@ -84,21 +82,27 @@ class ByPlace(FeetModel):
             if total[3] > 0.0:
                 boundary = max(boundary, float(total[4] / total[3]) - FOOT_REACH_M)
         drive, lead = self._matrices(boundary)
-        return Loads(samples @ np.vstack([drive, lead]).T, boundary)
+        return np.asarray(samples @ np.vstack([drive, lead]).T)
 
     def split(
-        self, loads: Loads, landing: int, rate_hz: float, least_n: float
+        self, loads: Array, landing: int, rate_hz: float, least_n: float
     ) -> tuple[Foot, Foot]:
         """Return both feet; the columns are already told apart."""
         platform = self.layout.platforms[0]
         feet = []
-        for columns in (loads.values[:, :LOAD_WIDTH], loads.values[:, LOAD_WIDTH:]):
+        for columns in (loads[:, :LOAD_WIDTH], loads[:, LOAD_WIDTH:]):
             cop = pressure_point(self.layout, platform, columns, least_n)
             feet.append(Foot(np.ascontiguousarray(columns[:, :3]), cop))
         return feet[0], feet[1]
 
+    def whole(self, loads: Array, least_n: float) -> Foot:
+        """Return the sum of both sides."""
+        both = loads[:, :LOAD_WIDTH] + loads[:, LOAD_WIDTH:]
+        cop = pressure_point(self.layout, self.layout.platforms[0], both, least_n)
+        return Foot(both[:, :3], cop)
+
     def _matrices(self, boundary: float) -> tuple[Array, Array]:
-        behind = tuple(p.centre[0] < boundary for p in self.layout.platforms)
+        behind = tuple(p.corners[:, 0].max() <= boundary + 1e-6 for p in self.layout.platforms)
         return self._cached(behind)
 
     @lru_cache(maxsize=16)  # noqa: B019  (a model lives as long as its pipeline)
@@ -125,18 +129,18 @@ class ByLever(FeetModel):
         """Return the rows for the usual places of both feet, on the level plane."""
         rows = load_matrix(self.layout, self.layout.platforms)
         lead = (rows[4] - USUAL_DRIVE_X_M * rows[3]) / (USUAL_STRIDE_M - USUAL_DRIVE_X_M)
-        return np.vstack([rows[2] - lead, lead, rows[0]])
+        return np.vstack([rows[2] - lead, lead, rows[0], rows[0]])
 
-    def loads(self, samples: Array, landing: int) -> Loads:
+    def loads(self, samples: Array, landing: int) -> Array:
         """Return the whole deck's load."""
-        return Loads(samples @ load_matrix(self.layout, self.layout.platforms).T, 0.0)
+        return np.asarray(samples @ load_matrix(self.layout, self.layout.platforms).T)
 
     def split(
-        self, loads: Loads, landing: int, rate_hz: float, least_n: float
+        self, loads: Array, landing: int, rate_hz: float, least_n: float
     ) -> tuple[Foot, Foot]:
         """Return both feet by the lever rule around ``landing``."""
-        force = loads.values[:, :3]
-        place = pressure_point(self.layout, self.layout.platforms[0], loads.values, least_n)
+        force = loads[:, :3]
+        place = pressure_point(self.layout, self.layout.platforms[0], loads, least_n)
         before = slice(max(0, landing - round(0.06 * rate_hz)), max(1, landing - 2))
         after = slice(landing + round(0.05 * rate_hz), landing + round(0.25 * rate_hz))
         drive_at = _middle(place[before], self.layout.split_x)
@@ -155,6 +159,11 @@ class ByLever(FeetModel):
             Foot(lead, _where_bearing(_other_end(place, drive_at, share), lead, least_n)),
         )
 
+    def whole(self, loads: Array, least_n: float) -> Foot:
+        """Return the deck's load as it is measured."""
+        cop = pressure_point(self.layout, self.layout.platforms[0], loads, least_n)
+        return Foot(loads[:, :3], cop)
+
 
 def feet_model(layout: Layout) -> FeetModel:
     """Return the rule that the layout asks for."""
@@ -171,7 +180,7 @@ def _middle(places: Array, limit: float) -> Array:
 def _farthest(places: Array, drive_at: Array) -> Array:
     known = places[np.isfinite(places[:, 0])]
     if len(known) == 0 or known[:, 0].max() < drive_at[0] + FOOT_REACH_M:
-        return drive_at + np.array([USUAL_STRIDE_M, 0.0])
+        return np.asarray(drive_at + np.array([USUAL_STRIDE_M, 0.0]))
     far = known[known[:, 0] >= np.quantile(known[:, 0], 0.8)]
     return np.asarray(np.median(far, axis=0))
 

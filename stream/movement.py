@@ -31,7 +31,7 @@ class Foot:
     @cached_property
     def resultant(self) -> Array:
         """Size of the force, (n,) N."""
-        return np.sqrt((self.force * self.force).sum(axis=1))
+        return np.asarray(np.sqrt((self.force * self.force).sum(axis=1)))
 
 
 @dataclass(frozen=True, eq=False)

@@ -19,6 +19,7 @@ class Ring:
 
     def __init__(self, capacity: int, width: int, dtype: npt.DTypeLike) -> None:
         self._capacity = capacity
+        self.width = width
         self._store = np.full((2 * capacity, width), np.nan, dtype=dtype)
         self.first = 0
         self.end = 0

@@ -1,0 +1,203 @@
+"""The events of a delivery, found in its window.
+
+Positions are fractional samples of the window; None where an event was not
+found. All but foot contact are read from the low-passed forces.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from stream.curves import falling_crossings, peak_position, rising_crossings
+from stream.layout import Array
+from stream.movement import Foot, X, Z
+from stream.settings import Settings
+
+#: Least quiet band: so that a noiseless feed's stillness is not left by a breath.
+LEAST_BAND_BW = 0.005
+LEAST_BAND_M = 0.002
+#: How long after the contact the foot may take to bear full body weight, s.
+PLANT_WITHIN_S = 0.3
+
+
+@dataclass(frozen=True)
+class EventDefinition:
+    """An event's key, words and definition."""
+
+    key: str
+    label: str
+    definition: str
+
+
+EVENTS: tuple[EventDefinition, ...] = (
+    EventDefinition(
+        "first_move",
+        "First move",
+        "End of quiet standing: whole-deck vertical force or centre of pressure leaves its quiet "
+        "band (5 SD, held 50 ms).",
+    ),
+    EventDefinition(
+        "drive_onset",
+        "Push-off begins",
+        "Start of the last continuous rise of drive-leg forward force before foot contact: the "
+        "last upward crossing of 5 % body weight before its greatest value.",
+    ),
+    EventDefinition(
+        "drive_peak",
+        "Push-off peak",
+        "Greatest drive-leg resultant between push-off begin and toe-off.",
+    ),
+    EventDefinition(
+        "foot_contact",
+        "Foot contact",
+        "Lead-leg vertical force crosses 10 % body weight upward after flight, interpolated on "
+        "the unfiltered signal.",
+    ),
+    EventDefinition(
+        "foot_plant", "Foot plant", "Lead-leg vertical force first reaches 100 % body weight."
+    ),
+    EventDefinition(
+        "landing_peak",
+        "Landing peak",
+        "Greatest lead-leg resultant from foot contact to brake end.",
+    ),
+    EventDefinition(
+        "drive_toe_off",
+        "Drive toe-off",
+        "Drive-leg vertical force falls below 10 % body weight.",
+    ),
+    EventDefinition(
+        "brake_end",
+        "Brake end",
+        "Lead-leg forward force returns from braking to zero, or 0.5 s after foot contact, "
+        "whichever is first.",
+    ),
+)
+
+
+@dataclass(frozen=True, eq=False)
+class EventInput:
+    """What the events are read from, n samples.
+
+    ``quiet`` is the [first, last) sample of quiet standing; ``landing`` the
+    sample near which the online detector saw the lead foot land.
+    """
+
+    rate_hz: float
+    drive: Foot
+    lead: Foot
+    deck: Array
+    deck_cop: Array
+    raw_lead: Array
+    missing: npt.NDArray[np.bool_]
+    quiet: tuple[int, int]
+    landing: int
+    weight_n: float
+
+
+def find_events(given: EventInput, settings: Settings) -> Mapping[str, float | None]:
+    """Return the position of each of :data:`EVENTS`."""
+    W, rate = given.weight_n, given.rate_hz
+    contact = _foot_contact(given, settings)
+    near = float(given.landing) if contact is None else contact
+    push = _greatest_push(given, near)
+    toe_off = _first_after(
+        falling_crossings(given.drive.force[:, Z], settings.toe_off_bw * W), push
+    )
+    onset = _last_before(rising_crossings(given.drive.force[:, X], settings.onset_bw * W), push)
+    brake_end = _brake_end(given, near, settings)
+    last = float(len(given.deck) - 1)
+    return {
+        "first_move": _first_move(given, near, settings),
+        "drive_onset": onset,
+        "drive_peak": None
+        if onset is None
+        else peak_position(given.drive.resultant, onset, last if toe_off is None else toe_off),
+        "foot_contact": contact,
+        "foot_plant": _plant(given.lead.force[:, Z], near, settings.plant_bw * W, rate),
+        "landing_peak": None
+        if brake_end is None
+        else peak_position(given.lead.resultant, near, brake_end),
+        "drive_toe_off": toe_off,
+        "brake_end": brake_end,
+    }
+
+
+def _first_move(given: EventInput, latest: float, settings: Settings) -> float | None:
+    """First sample from which a signal stays out of its quiet band for the hold time."""
+    start, end = given.quiet
+    still = slice(start, max(start + 2, end - round(0.3 * given.rate_hz)))
+    vertical = given.deck[:, Z]
+    out = np.zeros(len(vertical), dtype=bool)
+    bands = (
+        (vertical, LEAST_BAND_BW * given.weight_n),
+        (given.deck_cop[:, 0], LEAST_BAND_M),
+        (given.deck_cop[:, 1], LEAST_BAND_M),
+    )
+    for signal, least in bands:
+        band = max(settings.quiet_band_sd * float(signal[still].std()), least)
+        out |= ~(np.abs(signal - signal[still].mean()) <= band)
+    hold = max(1, round(settings.move_hold_s * given.rate_hz))
+    begin = max(start, end - round(0.5 * given.rate_hz))
+    runs = np.convolve(out[begin : math.ceil(latest)], np.ones(hold, dtype=int))[hold - 1 :]
+    held = np.flatnonzero(runs == hold)
+    return float(begin + held[0]) if len(held) else None
+
+
+def _foot_contact(given: EventInput, settings: Settings) -> float | None:
+    """Last unfiltered crossing of the threshold before the lead foot bears half the body.
+
+    None where the frames around it never came.
+    """
+    W, rate = given.weight_n, given.rate_hz
+    begin = max(0, given.landing - round(0.05 * rate))
+    raw = given.raw_lead[begin : given.landing + round(PLANT_WITHIN_S * rate)]
+    loaded = np.flatnonzero(raw >= 0.5 * W)
+    crossings = rising_crossings(raw, settings.contact_bw * W)
+    if len(loaded):
+        crossings = crossings[crossings <= loaded[0]]
+    if len(crossings) == 0:
+        return None
+    at = begin + float(crossings[-1])
+    if given.missing[math.floor(at) : math.ceil(at) + 1].any():
+        return None
+    return at
+
+
+def _greatest_push(given: EventInput, near: float) -> float:
+    start, end = given.quiet[1], max(given.quiet[1] + 1, math.ceil(near))
+    return float(start + int(np.argmax(given.drive.force[start:end, X])))
+
+
+def _plant(vertical: Array, near: float, level: float, rate_hz: float) -> float | None:
+    first = max(0, math.floor(near) - 2)
+    stretch = vertical[first : first + round(PLANT_WITHIN_S * rate_hz)]
+    return _first_after(first + rising_crossings(stretch, level), near)
+
+
+def _brake_end(given: EventInput, near: float, settings: Settings) -> float | None:
+    limit = near + settings.brake_limit_s * given.rate_hz
+    start, stop = math.ceil(near), min(len(given.deck), math.floor(limit) + 1)
+    if stop - start < 2:
+        return None
+    forward = given.lead.force[:, X]
+    hardest = start + int(np.argmin(forward[start:stop]))
+    back = _first_after(hardest + rising_crossings(forward[hardest:stop], 0.0), float(hardest))
+    if back is not None:
+        return back
+    return limit if limit <= len(given.deck) - 1 else None
+
+
+def _first_after(positions: Array, start: float) -> float | None:
+    later = positions[positions >= start]
+    return float(later[0]) if len(later) else None
+
+
+def _last_before(positions: Array, end: float) -> float | None:
+    earlier = positions[positions <= end]
+    return float(earlier[-1]) if len(earlier) else None

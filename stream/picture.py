@@ -1,0 +1,189 @@
+"""The snapshot of one moment, read from the core without changing it."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import msgspec
+import numpy as np
+
+from stream.detect import Phase
+from stream.forces import centre_of_pressure, platform_forces
+from stream.movement import STANDARD_GRAVITY
+from stream.snapshot import (
+    DeckState,
+    FeedNow,
+    Level,
+    PlatformLoad,
+    Sentence,
+    Snapshot,
+    Strip,
+    ZeroNow,
+)
+
+if TYPE_CHECKING:
+    from stream.pipeline import Pipeline
+    from stream.tracker import Tracker
+
+STRIP_S = 6.0
+STRIP_STEP_S = 0.025
+#: Loads shown are means over this long, s.
+SHOWN_OVER_S = 0.05
+#: A platform bearing less shows no centre of pressure, N.
+LEAST_LOAD_N = 40.0
+#: The zero may move by this share of body weight before it is worth a warning.
+ZERO_WARNING_BW = 0.005
+USUAL_WEIGHT_N = 80.0 * STANDARD_GRAVITY
+
+
+def picture(core: Pipeline, now_ns: int) -> Snapshot:
+    """Return the snapshot of ``core`` at host time ``now_ns``."""
+    tracker = core.tracker
+    weight = _weight(core)
+    zero = _zero(core, weight)
+    sentences = core.watchman.sentences(now_ns)
+    if tracker is None and core.continuity.stream is not None:
+        sentences.insert(0, _layout_sentence(core))
+    sentences += _zero_sentences(zero)
+    return Snapshot(
+        source=core.source,
+        layout=core.layout.name,
+        feed=_feed(core, now_ns),
+        deck=_deck_state(tracker, core),
+        platforms=[] if tracker is None else _platforms(core, tracker),
+        strip=_strip(tracker),
+        body_weight_n=weight,
+        zero=zero,
+        pitcher=core.pitcher,
+        pitches=core.book.count,
+        sentences=sentences,
+    )
+
+
+def health_of(snapshot: Snapshot) -> dict[str, object]:
+    """Return the ``health`` topic's payload: the feed, the zero and the sentences."""
+    return {
+        "v": 1,
+        "source": snapshot.source,
+        "feed": msgspec.to_builtins(snapshot.feed),
+        "deck": snapshot.deck.value,
+        "zero": msgspec.to_builtins(snapshot.zero),
+        "pitches": snapshot.pitches,
+        "sentences": msgspec.to_builtins(snapshot.sentences),
+        "recording": msgspec.to_builtins(snapshot.recording),
+    }
+
+
+def _feed(core: Pipeline, now_ns: int) -> FeedNow:
+    watch, counters = core.watchman, core.continuity.counters
+    delay = watch.delay_ms()
+    known = core.continuity.stream is not None
+    return FeedNow(
+        state=watch.state(),
+        stream=core.continuity.stream,
+        nominal_rate_hz=core.continuity.rate_hz if known else None,
+        rate_hz=watch.rate_hz(),
+        channels=core.continuity.channels if known else None,
+        age_s=None if watch.last_ns is None else (now_ns - watch.last_ns) / 1e9,
+        frames=counters.frames,
+        lost_frames=counters.lost_frames,
+        gaps=counters.gaps,
+        repeated_frames=counters.repeated_frames,
+        late_frames=counters.late_frames,
+        restarts=counters.restarts,
+        rejected=dict(watch.rejected),
+        latency_ms=None if delay is None else delay[0],
+        latency_worst_ms=None if delay is None else delay[1],
+    )
+
+
+def _deck_state(tracker: Tracker | None, core: Pipeline) -> DeckState:
+    if tracker is None or math.isnan(tracker.detector.load):
+        return DeckState.UNKNOWN
+    detector = tracker.detector
+    if detector.phase is Phase.LANDED:
+        return DeckState.LANDED
+    if detector.phase is Phase.SET and detector.stance is not None:
+        still = tracker.raw.end - detector.stance.end < 0.2 * tracker.rate_hz
+        return DeckState.SET if still else DeckState.DELIVERY
+    lightest = core.settings.lightest_person_kg * STANDARD_GRAVITY
+    return DeckState.OCCUPIED if detector.load > 0.25 * lightest else DeckState.EMPTY
+
+
+def _platforms(core: Pipeline, tracker: Tracker) -> list[PlatformLoad]:
+    ring = tracker.raw
+    newest = ring.view(max(ring.first, ring.end - round(SHOWN_OVER_S * tracker.rate_hz)), ring.end)
+    whole = newest[np.isfinite(newest[:, 0])].astype(float)
+    if len(whole) == 0:
+        return []
+    forces = platform_forces(core.layout, whole.mean(axis=0)[None], tracker.zero.tare)
+    places = centre_of_pressure(core.layout, forces, LEAST_LOAD_N)
+    loads = []
+    for i, platform in enumerate(core.layout.platforms):
+        fx, fy, fz = forces.force[0, i].tolist()
+        x, y = places[0, i].tolist()
+        known = not math.isnan(x)
+        loads.append(
+            PlatformLoad(platform.name, fx, fy, fz, x if known else None, y if known else None)
+        )
+    return loads
+
+
+def _strip(tracker: Tracker | None) -> Strip:
+    if tracker is None:
+        return Strip(STRIP_STEP_S, [], [])
+    ring, step = tracker.online, max(1, round(STRIP_STEP_S * tracker.rate_hz))
+    count = min(round(STRIP_S / STRIP_STEP_S), (ring.end - ring.first) // step)
+    end = ring.end - ring.end % step
+    start = end - count * step
+    if start < ring.first:
+        return Strip(STRIP_STEP_S, [], [])
+    sides = ring.view(start, end)[:, :2].reshape(count, step, 2).mean(axis=1)
+    zero = tracker.zero
+    return Strip(
+        STRIP_STEP_S, (sides[:, 0] - zero.drive).tolist(), (sides[:, 1] - zero.lead).tolist()
+    )
+
+
+def _weight(core: Pipeline) -> float | None:
+    weigh_in = core.roster.find(core.pitcher).weigh_in_kg
+    if weigh_in is not None:
+        return weigh_in * STANDARD_GRAVITY
+    if core.tracker is None or core.tracker.detector.stance is None:
+        return None
+    return core.tracker.detector.stance.load
+
+
+def _zero(core: Pipeline, weight: float | None) -> ZeroNow:
+    if core.tracker is None or core.tracker.zero.kind == "none":
+        return ZeroNow("none", None, None, None, 0.0)
+    zero, taken = core.tracker.zero, core.taken_zero
+    age = (core.tracker.raw.end - zero.frame) / core.tracker.rate_hz
+    if taken is None:
+        return ZeroNow(zero.kind, age, None, None, 0.0)
+    moved = zero.load - taken.load
+    return ZeroNow(zero.kind, age, moved, moved / (weight or USUAL_WEIGHT_N), moved)
+
+
+def _zero_sentences(zero: ZeroNow) -> list[Sentence]:
+    if zero.moved_bw is None or zero.moved_n is None or abs(zero.moved_bw) < ZERO_WARNING_BW:
+        return []
+    return [
+        Sentence(
+            Level.WARNING,
+            "zero_moved",
+            f"The zero is {zero.moved_n:+.0f} N from where it was taken "
+            f"({100 * zero.moved_bw:+.1f} % of body weight) and is taken out. Look what lies on "
+            "the deck; take the zero anew when it is clear.",
+        )
+    ]
+
+
+def _layout_sentence(core: Pipeline) -> Sentence:
+    return Sentence(
+        Level.ALARM,
+        "wrong_layout",
+        f"The feed has {core.continuity.channels} channels, the layout {core.layout.name!r} "
+        f"{core.layout.channels}. Nothing is measured: start again with this mound's layout.",
+    )

@@ -1,0 +1,366 @@
+"""The core put together: packets in, outputs out, for one mound.
+
+    packet -> wire -> continuity -> tracker (ring, detector) -> report -> book -> outputs
+
+Synchronous and without I/O: time comes in with the packets and with
+:meth:`Pipeline.tick`. Live, replay and batch use this same class.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from stream.actions import ChoosePitcher, TakeZero, decode_action
+from stream.book import Book
+from stream.continuity import Continuity, Run
+from stream.counting import Verdict
+from stream.detect import Finding, LandingSeen, MovementEnded, ZeroTaken
+from stream.feet import feet_model
+from stream.layout import Layout
+from stream.outputs import (
+    Fault,
+    FootContact,
+    Gap,
+    NotCounted,
+    NotCountedReason,
+    NotCountedRecord,
+    Output,
+    Pitch,
+    PitchRecord,
+    StreamStarted,
+    ZeroLearnt,
+)
+from stream.picture import health_of, picture
+from stream.report import Measured, measure
+from stream.roster import Roster
+from stream.settings import Settings
+from stream.snapshot import Snapshot
+from stream.tracker import Tracker, zero_from_tare
+from stream.watchman import Watchman
+from stream.wire import (
+    ForceMessage,
+    Packet,
+    Refusal,
+    Samples,
+    TopicKind,
+    WireError,
+    decode_force,
+    decode_speed,
+    parse_topic,
+)
+from stream.zero import STEP_WORTH_TELLING_N, Zero
+
+NS = 1_000_000_000
+#: How far the device clock may stray from its frame count before it is read anew, ns.
+CLOCK_SLACK_NS = 2_000_000
+
+
+class Pipeline:
+    """The core of one mound.
+
+    ``tare`` (channels,) is a zero taken on purpose, raw units; without one the
+    first quiet second gives it. ``pitcher`` is the code of who throws first.
+    """
+
+    def __init__(
+        self,
+        source: str,
+        layout: Layout,
+        settings: Settings | None = None,
+        roster: Roster | None = None,
+        pitcher: str = "",
+        first_number: int = 1,
+        tare: Sequence[float] | None = None,
+    ) -> None:
+        self.source = source
+        self.layout = layout
+        self.settings = settings or Settings()
+        self.roster = roster or Roster()
+        self.pitcher = pitcher
+        self.book = Book(source, first_number)
+        self.continuity = Continuity()
+        self.watchman = Watchman(source)
+        self.tracker: Tracker | None = None
+        self.taken_zero: Zero | None = None
+        self._feet = feet_model(layout)
+        self._zero = zero_from_tare(
+            np.zeros(layout.channels) if tare is None else np.asarray(tare, dtype=float),
+            self._feet.online_rows(),
+            noise=0.0,
+            frame=0,
+            kind="none" if tare is None else "taken",
+        )
+        if tare is not None:
+            self.taken_zero = self._zero
+        self._clock: tuple[int, int] = (0, 0)
+
+    def receive(self, packet: Packet) -> list[Output]:
+        """Take one packet."""
+        return self.receive_many((packet,))
+
+    def receive_many(self, packets: Sequence[Packet]) -> list[Output]:
+        """Take packets in order; a run of force messages goes through as one block."""
+        out: list[Output] = []
+        runs: list[Run] = []
+        for packet in packets:
+            try:
+                _, kind = parse_topic(packet.topic)
+                if kind is TopicKind.FORCE:
+                    self._take_force(decode_force(packet.payload), packet, runs, out)
+                elif kind is TopicKind.SPEED:
+                    speed = decode_speed(packet.payload)
+                    self._check_source(speed.source)
+                    self._take_runs(runs, out)
+                    out += self.book.speed(speed)
+                elif kind is TopicKind.OPERATOR:
+                    self._take_runs(runs, out)
+                    out += self._act(packet)
+            except WireError as error:
+                out.append(
+                    self.watchman.refused(
+                        error.reason.value,
+                        packet.received_ns,
+                        f"A message on {packet.topic[:80]!r} was left out: {error.detail}.",
+                    )
+                )
+        self._take_runs(runs, out)
+        return out
+
+    def tick(self, now_ns: int) -> list[Output]:
+        """Let the host's time pass: tells once when the feed has stopped."""
+        return list(self.watchman.tick(now_ns))
+
+    def finish(self) -> list[Output]:
+        """The feed has ended: give out what was held and settle what is open."""
+        out: list[Output] = []
+        runs: list[Run] = []
+        self._take_steps(self.continuity.flush(), runs, out)
+        self._take_runs(runs, out)
+        if self.tracker is not None and self.tracker.in_delivery:
+            out.append(self._interrupted())
+        return out + self.book.finish()
+
+    def snapshot(self, now_ns: int) -> Snapshot:
+        """Return the picture of this moment."""
+        return picture(self, now_ns)
+
+    def health(self, now_ns: int) -> dict[str, object]:
+        """Return the payload of the ``health`` topic."""
+        return health_of(self.snapshot(now_ns))
+
+    def device_ns(self, frame: float) -> int:
+        """Return the device clock (ns) at a frame of the present stream."""
+        at_frame, at_ns = self._clock
+        rate = self.continuity.rate_hz or 1.0
+        return at_ns + round((frame - at_frame) * NS / rate)
+
+    # Force.
+
+    def _take_force(
+        self, message: ForceMessage, packet: Packet, runs: list[Run], out: list[Output]
+    ) -> None:
+        self._check_source(message.source)
+        if abs(message.t_ns - self.device_ns(message.first_frame)) > CLOCK_SLACK_NS:
+            # What came under the old reading of the clock is settled under it.
+            self._take_runs(runs, out)
+            self._clock = (message.first_frame, message.t_ns)
+        self._take_steps(self.continuity.accept(message), runs, out)
+        newest_ns = message.t_ns + round((len(message.samples) - 1) * NS / message.rate_hz)
+        self.watchman.arrived(packet.received_ns, self.continuity.counters.frames, newest_ns)
+
+    def _take_steps(
+        self, steps: Sequence[Run | Gap | StreamStarted | Fault], runs: list[Run], out: list[Output]
+    ) -> None:
+        for step in steps:
+            if isinstance(step, Run):
+                runs.append(step)
+                continue
+            self._take_runs(runs, out)
+            out.append(step)
+            if isinstance(step, Gap):
+                out += self._skip(step)
+            elif isinstance(step, StreamStarted):
+                out += self._start(step)
+
+    def _start(self, started: StreamStarted) -> list[Output]:
+        out: list[Output] = []
+        if self.tracker is not None:
+            if self.tracker.in_delivery:
+                out.append(self._interrupted())
+            self._zero = self.tracker.zero
+        self.tracker = None
+        self.watchman.restart()
+        if started.channels != self.layout.channels:
+            out.append(self._wrong_layout(started.channels))
+            return out
+        self.tracker = Tracker(
+            self._feet,
+            started.rate_hz,
+            self.settings,
+            self._zero,
+            self.continuity.expected,
+        )
+        return out
+
+    def _wrong_layout(self, channels: int) -> Fault:
+        return Fault(
+            self.source,
+            "wrong_layout",
+            f"The feed has {channels} channels, but the layout {self.layout.name!r} has "
+            f"{self.layout.channels}. Start again with the layout of this mound.",
+        )
+
+    def _skip(self, gap: Gap) -> list[Output]:
+        if self.tracker is None:
+            return []
+        out: list[Output] = []
+        if self.tracker.in_delivery and gap.frames > 2.0 * self.tracker.rate_hz:
+            out.append(self._interrupted())
+        for finding in self.tracker.skip(gap.frames):
+            out += self._tell(finding)
+        return out
+
+    def _take_runs(self, runs: list[Run], out: list[Output]) -> None:
+        """Send the collected runs, which follow each other, through the tracker as one block."""
+        if not runs:
+            return
+        samples = runs[0].samples if len(runs) == 1 else np.concatenate([r.samples for r in runs])
+        runs.clear()
+        if self.tracker is None:
+            return
+        self._track(samples, out)
+
+    def _track(self, samples: Samples, out: list[Output]) -> None:
+        assert self.tracker is not None
+        for finding in self.tracker.take(samples):
+            out += self._tell(finding)
+        out += self.book.pass_time(self.device_ns(self.tracker.raw.end))
+
+    # Findings.
+
+    def _tell(self, finding: Finding) -> list[Output]:
+        match finding:
+            case LandingSeen():
+                return [
+                    FootContact(
+                        self.source,
+                        self.continuity.stream or "",
+                        finding.contact,
+                        finding.seen,
+                        finding.weight,
+                    )
+                ]
+            case ZeroTaken():
+                return self._tell_zero(finding)
+            case MovementEnded():
+                return self._report(finding)
+
+    def _tell_zero(self, taken: ZeroTaken) -> list[Output]:
+        if self.taken_zero is None:
+            self.taken_zero = taken.zero
+        step = taken.zero.load - taken.before.load
+        if abs(step) < STEP_WORTH_TELLING_N and taken.before.kind != "none":
+            return []
+        load = taken.zero.load - self.taken_zero.load
+        return [
+            ZeroLearnt(self.source, taken.zero.frame, load, zero_sentence(step, load, taken.before))
+        ]
+
+    def _report(self, ended: MovementEnded) -> list[Output]:
+        assert self.tracker is not None
+        samples = self.tracker.window(ended)
+        rate = self.tracker.rate_hz
+        found = measure(
+            samples, ended, self.roster.find(self.pitcher), self._feet, self.settings, rate
+        )
+        if found is None:
+            return []
+        if isinstance(found, Verdict):
+            return [self._not_counted(found, ended)]
+        number, stream = self.book.next_number, self.continuity.stream or ""
+
+        def remeasure(code: str) -> PitchRecord:
+            anew = measure(samples, ended, self.roster.find(code), self._feet, self.settings, rate)
+            return self._record(anew if isinstance(anew, Measured) else found, number, code, stream)
+
+        record = self._record(found, number, self.pitcher, stream)
+        contact = found.foot_contact_frame
+        landed = float(ended.landing or ended.end) if contact is None else contact
+        self.book.add(record, self.device_ns(landed), remeasure)
+        return [Pitch(record, found.traces)]
+
+    def _record(self, found: Measured, number: int, code: str, stream: str) -> PitchRecord:
+        return PitchRecord(
+            source=self.source,
+            stream=stream,
+            number=number,
+            pitcher=code,
+            throws=self.roster.find(code).throws,
+            foot_contact_frame=found.foot_contact_frame,
+            events_s=found.events_s,
+            body_weight_n=found.weight_n,
+            metrics=found.metrics,
+            estimated=found.estimated,
+            flags=found.flags,
+        )
+
+    def _not_counted(self, verdict: Verdict, ended: MovementEnded) -> NotCounted:
+        frame = ended.stance.end if ended.landing is None else ended.landing
+        return NotCounted(
+            NotCountedRecord(
+                self.source,
+                self.continuity.stream or "",
+                verdict.reason,
+                float(frame),
+                verdict.why,
+            )
+        )
+
+    def _interrupted(self) -> NotCounted:
+        assert self.tracker is not None
+        return NotCounted(
+            NotCountedRecord(
+                self.source,
+                self.continuity.stream or "",
+                NotCountedReason.FEED_GAP,
+                float(self.tracker.raw.end),
+                "the feed broke off during the landing",
+            )
+        )
+
+    # The operator.
+
+    def _act(self, packet: Packet) -> list[Output]:
+        action = decode_action(packet.payload)
+        self._check_source(action.source)
+        if isinstance(action, ChoosePitcher):
+            self.pitcher = action.pitcher
+            return []
+        if isinstance(action, TakeZero):
+            if self.tracker is not None:
+                self.tracker.detector.ask_for_zero()
+            self.taken_zero = None
+            return []
+        return self.book.act(action)
+
+    def _check_source(self, source: str) -> None:
+        if source != self.source:
+            raise WireError(
+                Refusal.WRONG_SOURCE, f"it says source {source!r} but came for {self.source!r}"
+            )
+
+
+def zero_sentence(step: float, load: float, before: Zero) -> str:
+    """Say what the deck's zero did: ``step`` from the one before, ``load`` since it was taken."""
+    if before.kind == "none":
+        return "The empty deck's zero has been taken."
+    if abs(load) < STEP_WORTH_TELLING_N:
+        return f"The steady load of {abs(step):.0f} N is gone; the zero is back where it was taken."
+    if step > 0:
+        return (
+            f"A steady load of {step:.0f} N was put on the deck; {load:.0f} N in all is taken out "
+            "of the zero. Remove what lies there if it is in the way."
+        )
+    return f"{-step:.0f} N of steady load left the deck; {load:.0f} N is still taken out."

@@ -1,0 +1,82 @@
+"""Quiet standing: where a body weight comes from, and the start of every delivery."""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from dataclasses import dataclass
+
+from stream.movement import STANDARD_GRAVITY
+from stream.rows import ROW_S, Row
+from stream.settings import Settings
+
+WINDOW_S = 0.5
+LEAST_S = 1.0
+#: No trend: the fitted change over the window stays under this many allowed SDs.
+TREND_SDS = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Stance:
+    """Quiet standing over frames [start, end); ``load`` its mean vertical force, N."""
+
+    start: int
+    end: int
+    load: float
+
+
+class StanceSeeker:
+    """Tells quiet standing from rows, one at a time.
+
+    Quiet is: over 0.5 s the SD of the 50 ms means of the whole deck's vertical
+    force is under 1.5 % of their mean (what the deck's own noise adds is
+    allowed for) and they have no trend. A stance is quiet for at least 1 s.
+    """
+
+    def __init__(self, settings: Settings) -> None:
+        self._allowed = settings.quiet_sd
+        self._least_load = 0.9 * settings.lightest_person_kg * STANDARD_GRAVITY
+        self._length = round(WINDOW_S / ROW_S)
+        self._window: deque[tuple[Row, float]] = deque(maxlen=self._length)
+        self.restart()
+
+    def restart(self) -> None:
+        """Forget what was seen."""
+        self._window.clear()
+        self._start: int | None = None
+        self._end = 0
+        self._sum = 0.0
+        self._count = 0
+
+    def see(self, row: Row, zero_load: float, noise: float) -> Stance | None:
+        """Take one row; return the stance so far if the deck is in one now."""
+        load = row.drive + row.lead - zero_load
+        if not load > self._least_load:
+            self.restart()
+            return None
+        self._window.append((row, load))
+        if len(self._window) < self._length or not self._is_quiet(noise):
+            self._start = None
+            return None
+        if self._start is None:
+            self._start = self._window[0][0].start
+            self._sum = sum(level for _, level in self._window)
+            self._count = len(self._window)
+        else:
+            self._sum += load
+            self._count += 1
+        if row.end - self._start < LEAST_S / ROW_S * (row.end - row.start):
+            return None
+        return Stance(self._start, row.end, self._sum / self._count)
+
+    def _is_quiet(self, noise: float) -> bool:
+        levels = [level for _, level in self._window]
+        n = len(levels)
+        mean = sum(levels) / n
+        allowed = math.hypot(self._allowed * mean, noise)
+        if max(levels) - min(levels) > 6.0 * allowed:
+            return False
+        variance = sum((level - mean) ** 2 for level in levels) / n
+        middle = (n - 1) / 2.0
+        trend = sum((i - middle) * level for i, level in enumerate(levels)) * 12.0 / (n * (n + 1))
+        return variance < allowed * allowed and abs(trend) < TREND_SDS * allowed

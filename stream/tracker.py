@@ -1,0 +1,92 @@
+"""Frames in order to findings: the ring, the online loads and the detector of one stream."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import numpy.typing as npt
+
+from stream.detect import Detector, Finding, MovementEnded, Phase
+from stream.feet import FeetModel
+from stream.ring import Ring
+from stream.settings import Settings
+from stream.wire import Samples
+from stream.zero import Stretch, Zero
+
+#: History kept, s: longest movement, its quiet standing, and a block being taken.
+HISTORY_S = 30.0
+#: Frames taken at one go, so that a window just found is still in the ring, s.
+BITE_S = 5.0
+#: A longer gap than this cannot be inside a movement that is still worth measuring, s.
+LONGEST_GAP_S = 2.0
+
+
+class Tracker:
+    """One stream of frames at one rate. ``zero`` is the zero in force at its start."""
+
+    def __init__(
+        self, feet: FeetModel, rate_hz: float, settings: Settings, zero: Zero, first_frame: int
+    ) -> None:
+        capacity = round(HISTORY_S * rate_hz)
+        self._rows = feet.online_rows()
+        self._settings = settings
+        self._bite = max(1, round(BITE_S * rate_hz))
+        self.rate_hz = rate_hz
+        self.raw = Ring(capacity, feet.layout.channels, np.float32)
+        self.online = Ring(capacity, len(self._rows), np.float64)
+        self._begin(first_frame, zero)
+
+    @property
+    def zero(self) -> Zero:
+        """The zero in force."""
+        return self.detector.zero
+
+    @property
+    def in_delivery(self) -> bool:
+        """Whether a delivery is under way, so that an interruption must be told."""
+        return self.detector.phase is Phase.LANDED
+
+    def take(self, samples: Samples) -> Iterator[Finding]:
+        """Take the next frames (n, channels); give what is found, each while its window is kept."""
+        for start in range(0, len(samples), self._bite):
+            bite = samples[start : start + self._bite]
+            self.raw.append(bite)
+            # Not a matrix product: the library's result may depend on how many rows it is given.
+            self.online.append(np.einsum("fc,rc->fr", bite.astype(np.float64), self._rows))
+            yield from self.detector.advance()
+
+    def skip(self, frames: int) -> Iterator[Finding]:
+        """Mark the next ``frames`` frames as missing; after a long gap begin anew."""
+        if frames > LONGEST_GAP_S * self.rate_hz:
+            self._begin(self.raw.end + frames, self.zero)
+            return
+        yield from self.take(np.full((frames, self.raw.width), np.nan, np.float32))
+
+    def window(self, ended: MovementEnded) -> npt.NDArray[np.float32]:
+        """Return a movement's raw frames, a copy."""
+        return self.raw.view(ended.start, ended.end).copy()
+
+    def _begin(self, frame: int, zero: Zero) -> None:
+        self.raw.restart(frame)
+        self.online.restart(frame)
+        self.detector = Detector(self.online, self.rate_hz, self._settings, zero, self._measure)
+
+    def _measure(self, stretch: Stretch) -> Zero:
+        quiet = self.raw.view(max(stretch.start, self.raw.first), stretch.end).astype(np.float64)
+        return zero_from_tare(
+            quiet.mean(axis=0), self._rows, stretch.noise, frame=stretch.end, kind="learnt"
+        )
+
+
+def zero_from_tare(
+    tare: npt.NDArray[np.float64],
+    online_rows: npt.NDArray[np.float64],
+    noise: float,
+    *,
+    frame: int,
+    kind: str,
+) -> Zero:
+    """Return the zero of ``tare`` (channels,), seen through the feet model's online rows."""
+    drive, lead, forward, braking = (online_rows * tare).sum(axis=1).tolist()
+    return Zero(tare, drive, lead, forward, braking, noise, frame, kind)

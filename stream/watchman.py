@@ -1,0 +1,120 @@
+"""The feed as the operator sees it: rate, delay, stalls, refusals, in numbers and in words.
+
+Host times are data that come with each packet or tick; there is no clock here.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, deque
+
+from stream.outputs import Fault
+from stream.snapshot import FeedState, Level, Sentence
+
+#: Silence that means the feed has stopped, s.
+STALL_S = 1.0
+#: How long something that happened stays worth a sentence, s.
+RECENT_S = 20.0
+#: The rate is measured over at most this long, s.
+RATE_OVER_S = 10.0
+#: Marks of arrival kept at least this far apart, s.
+MARK_EVERY_S = 0.25
+NS = 1_000_000_000
+
+
+class Watchman:
+    """Watches one mound's arrivals."""
+
+    def __init__(self, source: str) -> None:
+        self._source = source
+        self._marks: deque[tuple[int, int]] = deque(maxlen=round(RATE_OVER_S / MARK_EVERY_S) + 1)
+        self._delays: deque[int] = deque(maxlen=2000)
+        self._recent: dict[str, tuple[int, str]] = {}
+        self._least_delay: int | None = None
+        self.rejected: Counter[str] = Counter()
+        self.last_ns: int | None = None
+        self.stalled = False
+
+    def restart(self) -> None:
+        """A new stream: its clock and its frame count are new."""
+        self._marks.clear()
+        self._delays.clear()
+        self._least_delay = None
+
+    def arrived(self, received_ns: int, frames: int, newest_t_ns: int) -> None:
+        """Note a block: ``frames`` taken so far, its newest frame stamped ``newest_t_ns``."""
+        self.last_ns = received_ns
+        self.stalled = False
+        if not self._marks or received_ns - self._marks[-1][0] >= MARK_EVERY_S * NS:
+            self._marks.append((received_ns, frames))
+        delay = received_ns - newest_t_ns
+        self._delays.append(delay)
+        if self._least_delay is None or delay < self._least_delay:
+            self._least_delay = delay
+
+    def refused(self, reason: str, received_ns: int, say: str) -> Fault:
+        """Count a message that was not taken."""
+        self.rejected[reason] += 1
+        return self.note(reason, received_ns, say)
+
+    def note(self, kind: str, now_ns: int, say: str) -> Fault:
+        """Remember a sentence for as long as it is news."""
+        self._recent[kind] = (now_ns, say)
+        return Fault(self._source, kind, say)
+
+    def tick(self, now_ns: int) -> list[Fault]:
+        """Tell once when the feed has stopped coming."""
+        if self.stalled or self.last_ns is None or now_ns - self.last_ns < STALL_S * NS:
+            return []
+        self.stalled = True
+        return [Fault(self._source, "stalled", self._stalled_text(now_ns))]
+
+    def state(self) -> FeedState:
+        """Return the feed's state in one word."""
+        if self.last_ns is None:
+            return FeedState.WAITING
+        return FeedState.STALLED if self.stalled else FeedState.LIVE
+
+    def rate_hz(self) -> float | None:
+        """Return frames per second of the host's clock over the last seconds; None if too short."""
+        if len(self._marks) < 5:
+            return None
+        (first_ns, first), (last_ns, last) = self._marks[0], self._marks[-1]
+        return (last - first) * NS / (last_ns - first_ns)
+
+    def delay_ms(self) -> tuple[float, float] | None:
+        """Return (newest, worst recent) delay beyond the least one seen, ms.
+
+        The clocks of device and host are not the same, so only what comes on
+        top of the quickest block can be told.
+        """
+        if not self._delays or self._least_delay is None:
+            return None
+        return (
+            (self._delays[-1] - self._least_delay) / 1e6,
+            (max(self._delays) - self._least_delay) / 1e6,
+        )
+
+    def sentences(self, now_ns: int) -> list[Sentence]:
+        """Return what the operator should know of the feed now, most urgent first."""
+        said = []
+        if self.last_ns is None:
+            said.append(
+                Sentence(
+                    Level.WARNING,
+                    "waiting",
+                    "No feed yet. Switch the mound's device on and check its address and cable.",
+                )
+            )
+        elif self.stalled:
+            said.append(Sentence(Level.ALARM, "stalled", self._stalled_text(now_ns)))
+        for kind, (at, text) in self._recent.items():
+            if now_ns - at < RECENT_S * NS:
+                said.append(Sentence(Level.WARNING, kind, text))
+        return said
+
+    def _stalled_text(self, now_ns: int) -> str:
+        silent = (now_ns - (self.last_ns or now_ns)) / NS
+        return (
+            f"The feed stopped {silent:.0f} s ago. Check the device's power and its cable; "
+            "it is taken up again by itself."
+        )
