@@ -1,0 +1,125 @@
+"""Invented sessions: a seed gives pitchers, pitches and everything between them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from simulators import traffic
+from simulators.contacts import Contact
+from simulators.movement import Movement
+from simulators.pitcher import pitch
+from simulators.profile import Draw, Profile, Style, draw_pitch, draw_profile
+from simulators.timeline import Chosen, NotAPitch, Scenario, SpeedTold, Thrown, in_order
+from stream.layout import Deck
+from stream.roster import Pitcher, Roster
+
+NOTE = (
+    "Invented session of invented pitchers, made by moundfeed simulate. "
+    "No real person was measured."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What a session shall hold.
+
+    ``pitches`` in all, thrown in turns by ``pitchers``; ``styles`` to draw
+    from; ``traffic``: other movements between pitches, share of gaps that have
+    one (0 to 1); ``wide``: bodies from 45 to 130 kg; ``quick``: short pauses;
+    ``speeds_missing``: share of ball speeds never told.
+    """
+
+    seed: int
+    pitches: int
+    pitchers: int = 3
+    styles: Sequence[Style] = tuple(Style)
+    traffic: float = 0.5
+    wide: bool = False
+    quick: bool = False
+    speeds_missing: float = 0.03
+    empty_s: float = 6.0
+
+
+def compose(plan: Plan, deck: Deck) -> Scenario:
+    """Return the session of ``plan`` on ``deck``; equal plans give equal sessions."""
+    return _Composer(plan, deck).session()
+
+
+class _Composer:
+    def __init__(self, plan: Plan, deck: Deck) -> None:
+        self._plan, self._deck = plan, deck
+        self._rng = np.random.default_rng([plan.seed, 1])
+        self._now = 0.0
+        self._contacts: list[Contact] = []
+        self._pitches: list[Thrown] = []
+        self._not_pitches: list[NotAPitch] = []
+        self._chosen: list[Chosen] = []
+        self._speeds: list[SpeedTold] = []
+
+    def session(self) -> Scenario:
+        plan, rng = self._plan, self._rng
+        profiles = [
+            draw_profile(rng, f"P{k + 1:02d}", ("R", "L")[k] if k < 2 else None, plan.wide)
+            for k in range(plan.pitchers)
+        ]
+        self._now = plan.empty_s
+        share = -(-plan.pitches // max(plan.pitchers, 1))
+        for k, profile in enumerate(profiles):
+            count = min(share, plan.pitches - k * share)
+            if count > 0:
+                self._turn(profile, count)
+        return Scenario(
+            seed=plan.seed,
+            note=f"{NOTE} Seed {plan.seed}.",
+            roster=Roster(
+                tuple(Pitcher(p.code, p.throws, round(p.body.height_m, 2)) for p in profiles)
+            ),
+            duration=self._now,
+            contacts=in_order(self._contacts),
+            pitches=tuple(self._pitches),
+            not_pitches=tuple(self._not_pitches),
+            chosen=tuple(self._chosen),
+            speeds=tuple(sorted(self._speeds, key=lambda s: s.time)),
+        )
+
+    def _turn(self, profile: Profile, count: int) -> None:
+        rng, deck = self._rng, self._deck
+        self._chosen.append(Chosen(self._now, profile.code))
+        self._now += 1.0
+        self._add(traffic.walk_on(rng, profile, deck))
+        for thrown in range(count):
+            self._add(traffic.wait(rng, profile, deck, self._pause()))
+            style = self._plan.styles[int(rng.integers(len(self._plan.styles)))]
+            self._throw(profile, draw_pitch(rng, profile, style, thrown))
+        self._add(traffic.wait(rng, profile, deck, 2.0))
+        self._add(traffic.walk_off(rng, profile, deck))
+        self._now += 4.0
+
+    def _pause(self) -> float:
+        return float(self._rng.uniform(1.6, 2.5) if self._plan.quick else self._rng.uniform(4, 14))
+
+    def _throw(self, profile: Profile, draw: Draw) -> None:
+        delivery = pitch(self._rng, profile, draw, self._deck)
+        told = self._rng.random() >= self._plan.speeds_missing
+        thrown = Thrown(
+            len(self._pitches) + 1, self._now, delivery, draw.speed_mps if told else None
+        )
+        self._pitches.append(thrown)
+        if told:
+            # The radar sees the ball 0.15 s after foot contact; its display and link take longer.
+            delay = float(self._rng.uniform(0.5, 1.0))
+            self._speeds.append(SpeedTold(thrown.contact + delay, draw.speed_mps))
+        self._place(delivery.contacts, delivery.end)
+
+    def _add(self, movement: Movement) -> None:
+        if movement.like is not None:
+            time, reason = movement.like
+            self._not_pitches.append(NotAPitch(self._now + time, reason, movement.name))
+        self._place(movement.contacts, movement.end)
+
+    def _place(self, contacts: Sequence[Contact], end: float) -> None:
+        self._contacts += [contact.later(self._now) for contact in contacts]
+        self._now += end

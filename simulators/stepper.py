@@ -1,0 +1,280 @@
+"""A person who stands, shifts weight and steps, as contacts with the ground.
+
+The centre of mass follows a course; the ground reaction is the body's mass
+times (its acceleration + gravity), shared by the feet that stand. Under each
+foot the pressure moves, as far as the foot reaches, to where the whole body's
+zero-moment point is: x - h a / (g + a_z).
+
+Coordinates here are (x, a): x towards home, a towards the arm side of this
+person's throwing hand; ``side`` turns them into the mound frame (y = side a).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import numpy.typing as npt
+
+from simulators.body import GRAVITY, Body, Sway
+from simulators.contacts import Contact, Role
+from simulators.curves import Array, Course, Way, smooth_step
+from stream.layout import Deck
+
+#: Free moment per newton of vertical force, m (a turning foot; common practice, no source).
+TWIST = 0.015
+_SETTLE_S = 0.35
+_SWAY_STEP_S = 0.1
+_BOB_M = 0.022
+_FULL_STEP_M = 0.7
+
+
+@dataclass(frozen=True, slots=True)
+class Print:
+    """Where a foot stands: centre (x, a) m and the direction of its toes, rad from x towards a."""
+
+    x: float
+    a: float
+    yaw: float = 0.0
+
+    @property
+    def place(self) -> Array:
+        """The centre as an array (2,)."""
+        return np.array([self.x, self.a])
+
+
+@dataclass(slots=True)
+class _Footfall:
+    role: Role
+    foot: Print
+    start: float
+    end: float
+    offset: Array
+
+
+class Ramps:
+    """A value that goes from level to level by smooth steps."""
+
+    def __init__(self, value: float) -> None:
+        self.value = value
+        self._first = value
+        self._ramps: list[tuple[float, float, float]] = []
+
+    def to(self, start: float, end: float, value: float) -> None:
+        """Go to ``value`` between ``start`` and ``end``; ramps follow one another in time."""
+        self._ramps.append((start, end, value - self.value))
+        self.value = value
+
+    def __call__(self, t: Array) -> Array:
+        """Return the value at ``t``."""
+        value = np.full(t.shape, self._first)
+        for start, end, change in self._ramps:
+            value += change * smooth_step((t - start) / (end - start))
+        return value
+
+
+class Stepper:
+    """Builds one person's movement from rest to rest; ``now`` is the time reached, s."""
+
+    def __init__(
+        self, body: Body, deck: Deck, side: int, stance: tuple[Print, Print], sway: Sway
+    ) -> None:
+        self.body, self.deck, self.side, self.sway = body, deck, side, sway
+        self.now = 0.0
+        self.share = Ramps(0.5)  # of the drive foot
+        self.shear = Ramps(0.0)  # share of weight with which the feet push apart
+        self.contacts: list[Contact] = []
+        self._falls: list[_Footfall] = []
+        self._down: dict[Role, _Footfall] = {}
+        self.feet = {Role.DRIVE: stance[0], Role.LEAD: stance[1]}
+        for role in (Role.DRIVE, Role.LEAD):
+            self.land(role, self.feet[role])
+        self.course = Course(self.standing())
+
+    def standing(self, crouch: float = 0.0) -> Array:
+        """Return where the centre of mass rests over the present feet and share, (3,) m."""
+        w = self.share.value
+        xy = w * self.feet[Role.DRIVE].place + (1 - w) * self.feet[Role.LEAD].place
+        return self.over(xy, crouch)
+
+    def over(self, xy: Array, crouch: float = 0.0) -> Array:
+        """Return the place of an upright (or crouching) centre of mass above ``xy``, (3,) m."""
+        ground = float(self.deck.height(xy[0]))
+        return np.array([xy[0], xy[1], ground + self.body.centre_height_m - crouch])
+
+    def land(self, role: Role, foot: Print, offset: Array | None = None) -> None:
+        """Put a foot down now; it bears what its share says."""
+        fall = _Footfall(role, foot, self.now, np.inf, np.zeros(2) if offset is None else offset)
+        self.feet[role] = foot
+        self._down[role] = fall
+        self._falls.append(fall)
+
+    def leave(self, role: Role) -> None:
+        """Take a foot off the ground now; its share must be 0."""
+        self._down.pop(role).end = self.now
+
+    def go(self, duration: float, place: Array, **state: npt.ArrayLike) -> None:
+        """Let the centre of mass go to ``place`` in ``duration`` s."""
+        self.now += duration
+        self.course.to(self.now, place, **state)
+
+    def stand(self, duration: float, crouch: float = 0.0) -> None:
+        """Stand with natural sway; at the end the body still sways."""
+        base, start = self.standing(crouch), self.now
+        count = max(round((duration - 0.25) / _SWAY_STEP_S), 1)
+        for time in start + duration - _SWAY_STEP_S * np.arange(count)[::-1]:
+            p, v, a = self.sway.state(float(time))
+            self.course.to(float(time), base + p, v, a)
+        self.now = start + duration
+
+    def rest(self, duration: float = _SETTLE_S) -> None:
+        """Come to perfect rest over the present stance."""
+        self.go(duration, self.standing())
+
+    def shift(self, share: float, duration: float, rise: float = 0.0) -> None:
+        """Shift the weight; ``share`` is the drive foot's, ``rise`` m lifts the body."""
+        self.share.to(self.now, self.now + duration, share)
+        self.go(duration, self.standing(-rise))
+
+    def walk(
+        self,
+        steps: Sequence[tuple[Role, Print]],
+        period: float = 0.6,
+        settle: float = 0.5,
+        settle_s: float = _SETTLE_S,
+    ) -> None:
+        """Take ``steps`` (foot, where), feet in turn, one each ``period`` s, then come to rest.
+
+        ``settle`` is the drive foot's share at the end, reached in ``settle_s``.
+        """
+        double = 0.24 * period
+        begin = max(_SETTLE_S, 0.6 * period)
+        self.share.to(self.now, self.now + begin, 0.0 if steps[0][0] is Role.DRIVE else 1.0)
+        time = self.now + begin
+        knots: list[tuple[float, Array]] = []
+        for k, (role, foot) in enumerate(steps):
+            old, stance = self.feet[role], self.feet[_other(role)].place
+            length = float(np.hypot(*(foot.place - old.place)))
+            bob = _BOB_M * min(1.0, 0.5 * length / _FULL_STEP_M) ** 2
+            self.now = time
+            self.leave(role)
+            path = 0.5 * (old.place + foot.place)
+            middle = time + 0.5 * (period - double)
+            knots.append((middle, self.over(0.35 * stance + 0.65 * path, -bob)))
+            self.now = time = time + period - double
+            self.land(role, foot)
+            last = k == len(steps) - 1
+            until = time + (settle_s if last else double)
+            self.share.to(time, until, settle if last else float(role is Role.DRIVE))
+            if not last:
+                between = self.over(0.5 * (stance + foot.place), bob)
+                knots.append((time + 0.5 * double, between))
+            time = until
+        self.now = time + 0.15
+        knots.append((self.now, self.standing()))
+        self.course.along([t for t, _ in knots], [p for _, p in knots])
+
+    def stride_to(
+        self, target: tuple[Print, Print], period: float = 0.6, via: Sequence[Array] = ()
+    ) -> None:
+        """Walk to the stance ``target`` (drive foot, lead foot) through the points ``via``."""
+        here = 0.5 * (self.feet[Role.DRIVE].place + self.feet[Role.LEAD].place)
+        there = 0.5 * (target[0].place + target[1].place)
+        points = [here, *via, there]
+        steps: list[tuple[Role, Print]] = []
+        # The foot that is farther from there goes first.
+        role = max(self.feet, key=lambda r: float(np.hypot(*(self.feet[r].place - points[1]))))
+        for start, end in pairwise(points):
+            way = end - start
+            distance = float(np.hypot(*way))
+            count = int(distance / 0.55)
+            heading = float(np.arctan2(way[1], way[0]))
+            across = 0.09 * np.array([-np.sin(heading), np.cos(heading)])
+            for k in range(1, count + 1):
+                centre = start + way * (k / (count + 1))
+                # Seen from above with a to the arm side, the drive foot is the arm-side foot.
+                place = centre + (across if role is Role.DRIVE else -across)
+                steps.append((role, Print(float(place[0]), float(place[1]), heading)))
+                role = _other(role)
+        final = {Role.DRIVE: target[0], Role.LEAD: target[1]}
+        steps += [(role, final[role]), (_other(role), final[_other(role)])]
+        self.walk(steps, period)
+
+    def build(self) -> tuple[list[Contact], Way]:
+        """Return the contacts and the way of the centre of mass; the person stays standing."""
+        way = self.course.finish()
+        for fall in self._falls:
+            end = min(fall.end, self.now)
+            if end > fall.start:
+                self.contacts.append(_Shared(self, fall, way).contact(end))
+        return self.contacts, way
+
+
+class _Shared:
+    """One footfall that bears its share of the whole body's reaction."""
+
+    def __init__(self, person: Stepper, fall: _Footfall, way: Way) -> None:
+        self._body, self._deck, self._side = person.body, person.deck, person.side
+        self._share, self._shear = person.share, person.shear
+        self._fall, self._way = fall, way
+        self._prints = [f for f in person._falls if f.role is not fall.role]
+
+    def contact(self, end: float) -> Contact:
+        """Return it as a contact in the mound frame."""
+        length, width = self._body.foot_half_m
+        cos, sin = abs(np.cos(self._fall.foot.yaw)), abs(np.sin(self._fall.foot.yaw))
+        drive = self._fall.role is Role.DRIVE
+        return Contact(
+            role=self._fall.role,
+            start=self._fall.start,
+            end=end,
+            force=self._force,
+            pressure=self._pressure,
+            half_x=0.5 * (length * cos + width * sin) + 0.01,
+            half_y=0.5 * (length * sin + width * cos) + 0.01,
+            twist=TWIST * self._side * (1 if drive else -1),
+        )
+
+    def _weight(self, t: Array) -> Array:
+        w = np.clip(self._share(t), 0.0, 1.0)
+        return w if self._fall.role is Role.DRIVE else 1.0 - w
+
+    def _force(self, t: Array) -> Array:
+        w = self._weight(t)
+        force = self._way.acceleration(t)
+        force[:, 2] += GRAVITY
+        force *= (self._body.mass_kg * w)[:, None]
+        sign = 1.0 if self._fall.role is Role.DRIVE else -1.0
+        force[:, 0] += sign * self._shear(t) * 4 * w * (1 - w) * self._body.weight_n
+        force[:, 1] *= self._side
+        return force
+
+    def _pressure(self, t: Array) -> Array:
+        foot = self._fall.foot
+        way, push = self._way.position(t), self._way.acceleration(t)
+        height = way[:, 2] - self._deck.height(way[:, 0])
+        lift = np.maximum(push[:, 2] + GRAVITY, 0.2 * GRAVITY)
+        zero_moment = way[:, :2] - (height / lift)[:, None] * push[:, :2]
+        w = self._weight(t)[:, None]
+        middle = w * foot.place + (1 - w) * self._other_place(t)
+        cos, sin = np.cos(foot.yaw), np.sin(foot.yaw)
+        turn = np.array([[cos, -sin], [sin, cos]])
+        reach = np.array(self._body.foot_half_m)
+        moved = reach * np.tanh(((zero_moment - middle) @ turn) / reach)
+        fade = 1.0 - smooth_step((t - self._fall.start) / 0.25)
+        place = foot.place + moved @ turn.T + fade[:, None] * self._fall.offset
+        place[:, 1] *= self._side
+        return place
+
+    def _other_place(self, t: Array) -> Array:
+        """Where the other foot stands; where it does not stand, this one counts alone."""
+        place = np.tile(self._fall.foot.place, (t.size, 1))
+        for fall in self._prints:
+            place[(t >= fall.start) & (t < fall.end)] = fall.foot.place
+        return place
+
+
+def _other(role: Role) -> Role:
+    return Role.LEAD if role is Role.DRIVE else Role.DRIVE
