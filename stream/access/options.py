@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Annotated, Any
 
 import msgspec
@@ -32,6 +34,16 @@ class ConnectionOptions(
     source: str | None = None
     #: MQTT messages that may wait to be taken; more are dropped and counted.
     queue: Annotated[int, Meta(ge=16, le=1_000_000)] = 4096
+
+
+def read_options(path: Path) -> dict[str, Any]:
+    """Return what the TOML file ``path`` says; raise :class:`OptionsError`."""
+    try:
+        return tomllib.loads(path.read_text("utf-8"))
+    except OSError as error:
+        raise OptionsError(f"{path}: {error.strerror}") from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
+        raise OptionsError(f"{path} is not TOML: {error}") from None
 
 
 def options_from_mapping(table: Mapping[str, Any]) -> ConnectionOptions:

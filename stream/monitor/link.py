@@ -82,21 +82,20 @@ class Memory:
 class ViewServer:
     """Lets viewers look on at two endpoints, and one operator act at a third if there is one.
 
-    ``act`` takes the packet of an action and returns a sentence if it was
-    refused. Nothing here ever waits for a viewer.
+    :attr:`act`, where there is a third, takes the packet of an action and
+    returns a sentence if it was refused. Nothing here ever waits for a viewer.
     """
 
     def __init__(
         self,
         context: zmq.asyncio.Context,
         endpoints: Sequence[str],
-        act: Callable[[Packet], str | None] | None = None,
         keys: ServerKeys | None = None,
     ) -> None:
         self._memories: dict[str, Memory] = {}
         self._run = time.time_ns()
         self._wanted: set[bytes] = set()
-        self._act = act
+        self.act: Callable[[Packet], str | None] | None = None
         self._pictures: dict[str, int] = {}
         self._doorkeeper = Doorkeeper(context, keys.authorised) if keys else None
         kinds = (zmq.XPUB, zmq.ROUTER, zmq.ROUTER)
@@ -201,7 +200,7 @@ class ViewServer:
         try:
             action = decode_action(parts[2])
             packet = Packet(topic(action.source, TopicKind.OPERATOR), parts[2], time.time_ns())
-            sentence = self._act(packet) if self._act else "This monitor takes no actions."
+            sentence = self.act(packet) if self.act else "This monitor takes no actions."
         except WireError as error:
             sentence = f"This was not done: {error.detail}."
         self._answer(2, [*parts[:2], (sentence or "").encode()])

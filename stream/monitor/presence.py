@@ -1,5 +1,8 @@
 """The small file by which a running monitor is found: ``monitor.json``, owner-only.
 
+It lies with the monitor's sockets in a runtime folder of its own, which only
+its owner can enter; a session's runtime folder follows from the session's path.
+
 The monitor holds a lock on the file while it runs. The system takes the lock
 away from a process that dies in whatever way, so a file that is not locked is
 a leftover and nobody's process id is ever trusted by itself.
@@ -8,7 +11,10 @@ a leftover and nobody's process id is ever trusted by itself.
 from __future__ import annotations
 
 import fcntl
+import hashlib
 import os
+import stat
+import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -35,6 +41,32 @@ class AlreadyRunning(Exception):  # noqa: N818 - it is a state, said to the oper
     """Another monitor holds this folder."""
 
 
+class RuntimeFolderError(Exception):
+    """The runtime folder is not safe to use; the text says what to do."""
+
+
+def runtime_folder(name: str | Path) -> Path:
+    """Return the runtime folder of a session (its path) or of another monitor (a name).
+
+    Made if need be; raise :class:`RuntimeFolderError` if somebody else could enter it.
+    """
+    home = os.environ.get("XDG_RUNTIME_DIR")
+    root = Path(home) if home else Path(tempfile.gettempdir())
+    root = root / (f"moundfeed-{os.geteuid()}")
+    what = str(name.resolve()) if isinstance(name, Path) else name
+    folder = root / hashlib.sha256(what.encode()).hexdigest()[:16]
+    for path in (root, folder):
+        path.mkdir(mode=0o700, exist_ok=True)
+        status = path.lstat()
+        private = stat.S_ISDIR(status.st_mode) and not stat.S_IMODE(status.st_mode) & 0o077
+        if not private or status.st_uid != os.geteuid():
+            raise RuntimeFolderError(
+                f"{path} is not yours alone, so others could act in your name; "
+                "remove it, or set XDG_RUNTIME_DIR to a folder that is"
+            )
+    return folder
+
+
 def find(folder: Path) -> Presence | None:
     """Return the monitor that runs for ``folder``; None if there is none (any more)."""
     try:
@@ -58,7 +90,7 @@ def claim(folder: Path) -> Iterator[Path]:
     handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
     try:
         os.fchmod(handle, 0o600)
-        _lock(handle, folder)
+        _lock(handle)
         os.ftruncate(handle, 0)
         yield path
         os.ftruncate(handle, 0)
@@ -71,15 +103,14 @@ def announce(path: Path, presence: Presence) -> None:
     path.write_bytes(msgspec.json.encode(presence))
 
 
-def _lock(handle: int, folder: Path) -> None:
+def _lock(handle: int) -> None:
     for _ in range(10):  # whoever looks in with find() holds the lock for a moment
         try:
             return fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
             time.sleep(0.02)
     raise AlreadyRunning(
-        f"a monitor is already running for {folder}; look at it with "
-        f"'moundfeed watch --session {folder}', or stop that one first"
+        "a monitor is already running here; look at it with 'moundfeed watch', or stop it first"
     )
 
 

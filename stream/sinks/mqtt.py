@@ -85,7 +85,7 @@ class MqttPublisher:
             wait = min(2 * wait, LONGEST_WAIT_S)
 
     async def finish(self) -> None:
-        """Give what waits a moment to leave; to be called before :meth:`run` is cancelled."""
+        """Give what waits a moment to leave."""
         if not self._connected:
             self._dropped += len(self._waiting)
             return
@@ -94,6 +94,9 @@ class MqttPublisher:
                 await self._empty.wait()
         except TimeoutError:
             self._dropped += len(self._waiting)
+
+    def close(self) -> None:
+        """Nothing to close: the connection ended with :meth:`run`."""
 
     async def _publish(self, connection: Connection) -> None:
         while True:

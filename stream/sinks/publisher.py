@@ -31,7 +31,10 @@ class Publisher(Protocol):
         """Publish until cancelled."""
 
     async def finish(self) -> None:
-        """Let go what still waits, for a moment at most, and close."""
+        """Give what waits a moment to leave; :meth:`run` is still running."""
+
+    def close(self) -> None:
+        """Close; :meth:`run` has ended."""
 
 
 def open_publisher(

@@ -80,6 +80,9 @@ class ZeroMqPublisher:
                             self._send(message)
 
     async def finish(self) -> None:
+        """Nothing to wait for: ZeroMQ has it."""
+
+    def close(self) -> None:
         """Close; what was handed to ZeroMQ has a second to leave."""
         self._close(linger_ms=1000)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator
+from collections.abc import AsyncGenerator
 
 from stream.access.address import Address
 from stream.access.broker import (
@@ -43,7 +43,7 @@ class MqttSource:
         """Messages that are no force or speed message of a wanted mound."""
         return self._left_out
 
-    async def batches(self) -> AsyncIterator[list[Packet]]:
+    async def batches(self) -> AsyncGenerator[list[Packet], None]:
         """Yield what waits now, again and again."""
         mound = self._source or "+"
         topics = [f"{TOPIC_ROOT}/{mound}/{kind}" for kind in (TopicKind.FORCE, TopicKind.SPEED)]

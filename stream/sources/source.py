@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncGenerator, Callable
 from typing import Protocol
 
 from stream.snapshot import Sentence
@@ -32,7 +32,7 @@ class Source(Protocol):
     def left_out(self) -> int:
         """Messages that came and are no force or speed message of a wanted mound."""
 
-    def batches(self) -> AsyncIterator[list[Packet]]:
+    def batches(self) -> AsyncGenerator[list[Packet], None]:
         """Yield what waits now, again and again; never an empty list."""
 
 

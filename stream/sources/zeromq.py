@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import AsyncIterator
+from collections.abc import AsyncGenerator
 from pathlib import Path
 
 import zmq
@@ -57,7 +57,7 @@ class ZeroMqSource:
         """Messages that are no force or speed message of a wanted mound."""
         return self._left_out
 
-    async def batches(self) -> AsyncIterator[list[Packet]]:
+    async def batches(self) -> AsyncGenerator[list[Packet], None]:
         """Yield what waits now, again and again."""
         with (
             zmq.asyncio.Context() as context,

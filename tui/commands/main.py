@@ -56,12 +56,12 @@ def main(argv: Sequence[str] | None = None) -> int:
         if os.environ.get("MOUNDFEED_DEBUG"):
             raise
         print(f"moundfeed: {' '.join(_sentence(error).split())}", file=sys.stderr)
-        return 2 if isinstance(error, BadInput) else 1
+        return 2 if _is_input(error) else 1
 
 
 def _sentence(error: BaseException) -> str:
     match error:
-        case BadInput() | RunFailed():
+        case _ if _is_input(error) or isinstance(error, RunFailed):
             return str(error)
         case KeyboardInterrupt():
             return "stopped before it was done"
@@ -96,6 +96,18 @@ def _parser(wanted: str | None) -> argparse.ArgumentParser:
         else:
             subparsers.add_parser(name, help=say)
     return parser
+
+
+def _is_input(error: BaseException) -> bool:
+    """Whether ``error`` is of those that the readers of inputs raise, each with its sentence."""
+    from stream.access.address import AddressError
+    from stream.access.options import OptionsError
+    from stream.access.secrets import SecretError
+    from stream.files import FileError
+    from stream.recording.session import SessionError
+
+    kinds = (BadInput, AddressError, OptionsError, SecretError, FileError, SessionError)
+    return isinstance(error, kinds)
 
 
 class _Version(argparse.Action):

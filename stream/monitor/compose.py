@@ -1,0 +1,224 @@
+"""Puts a monitor together from its plan, runs it and puts everything away in order."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import signal
+import time
+from collections.abc import Callable, Sequence
+from contextlib import AsyncExitStack
+from pathlib import Path
+
+import zmq.asyncio
+
+from stream.access.address import check_listen, parse_address
+from stream.access.curve import server_keys
+from stream.files import parse_layout, parse_roster, parse_settings, settings_text
+from stream.monitor import words
+from stream.monitor.keepers import JsonLines, Keeper, SessionKeeper
+from stream.monitor.link import ViewServer
+from stream.monitor.plan import Plan
+from stream.monitor.presence import Presence, announce, claim
+from stream.monitor.service import Core, Equipment, Monitor
+from stream.outputs import PitchRecord
+from stream.pipeline import Pipeline
+from stream.recording.session import Session
+from stream.recording.start import METADATA_NAME, RunStart
+from stream.recording.writer import RecordingWriter
+from stream.roster import Roster
+from stream.settings import Settings
+from stream.sinks.jsonl import LineFile
+from stream.sinks.messages import session_message
+from stream.sinks.publisher import open_publisher
+from stream.snapshot import Sentence
+from stream.sources import open_source
+
+
+class Incomplete(Exception):  # noqa: N818 - said to the operator as it stands
+    """The monitor ran, but not everything reached its file."""
+
+
+async def run_plan(
+    plan: Plan, *, runtime: Path | None = None, tellers: Sequence[Callable[[], Keeper]] = ()
+) -> None:
+    """Run a monitor until it is stopped by a signal or has what it was asked for.
+
+    In ``runtime`` it can be found and watched. Raise the input's own errors
+    before anything starts, TaskFailed or :class:`Incomplete` afterwards.
+    """
+    async with AsyncExitStack() as stack:
+        file = stack.enter_context(claim(runtime)) if runtime is not None else None
+        builder = _Builder(plan)
+        equipment = builder.equipment(stack, runtime, tellers)
+        monitor = builder.monitor(equipment)
+        for server in equipment.servers:
+            server.act = monitor.act
+        if file is not None and runtime is not None:
+            announce(file, _presence(runtime, str(parse_address(plan.feed))))
+        loop = asyncio.get_running_loop()
+        for number in (signal.SIGINT, signal.SIGTERM):
+            loop.add_signal_handler(number, monitor.stop)
+            stack.callback(loop.remove_signal_handler, number)
+        try:
+            builder.begin(equipment)
+            await monitor.run()
+        finally:
+            await _put_away(equipment)
+
+
+def endpoints(runtime: Path) -> list[str]:
+    """Return the endpoints of the monitor in ``runtime``: view, ask, operate."""
+    return [f"ipc://{runtime / name}" for name in ("view", "ask", "operate")]
+
+
+def _presence(runtime: Path, feed: str) -> Presence:
+    view, ask, operate = endpoints(runtime)
+    return Presence(
+        pid=os.getpid(), view=view, ask=ask, operate=operate, feed=feed, started_ns=time.time_ns()
+    )
+
+
+class _Builder:
+    """Everything that is made from a plan; reading it raises the inputs' own errors."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.plan = plan
+        self.only = plan.options.source
+        self.session: Session | None = None
+        layout, roster = plan.layout, plan.roster
+        if plan.session and (Path(plan.session) / "session.json").exists():
+            kept = Session.open(Path(plan.session))
+            self.only = kept.about.source
+            layout, roster = layout or kept.layout_text, roster or kept.roster_csv
+        self.layout = parse_layout(layout, "the layout")
+        self.roster = parse_roster(roster, "the roster") if roster else Roster()
+        self.settings = (
+            parse_settings(plan.settings, "the settings") if plan.settings else Settings()
+        )
+
+    def equipment(
+        self, stack: AsyncExitStack, runtime: Path | None, tellers: Sequence[Callable[[], Keeper]]
+    ) -> Equipment:
+        """Open what the monitor writes to and listens on."""
+        plan = self.plan
+        servers = []
+        context = stack.enter_context(zmq.asyncio.Context())
+        if runtime is not None:
+            servers.append(ViewServer(context, endpoints(runtime)))
+        if plan.view is not None:
+            address = check_listen(parse_address(plan.view), plan.open_to_network)
+            ask = f"{str(address).rpartition(':')[0]}:{address.port + 1}"
+            keys = server_keys(Path(plan.view_keys)) if plan.view_keys else None
+            outside = stack.enter_context(zmq.asyncio.Context())
+            servers.append(ViewServer(outside, [str(address), ask], keys=keys))
+        for server in servers:
+            stack.callback(server.close)
+        keepers: list[Keeper] = [make() for make in tellers]
+        if plan.jsonl is not None:
+            keepers.append(JsonLines(LineFile(Path(plan.jsonl), fresh=True)))
+        publisher = None
+        if plan.publish is not None:
+            publisher = open_publisher(
+                plan.publish, plan.publish_options, open_to_network=plan.open_to_network
+            )
+            stack.callback(publisher.close)
+        recording = (
+            self._recording(Path(plan.record), RunStart(pitcher=plan.pitcher))
+            if plan.record
+            else None
+        )
+        return Equipment(recording=recording, keepers=keepers, publisher=publisher, servers=servers)
+
+    def monitor(self, equipment: Equipment) -> Monitor:
+        """Return the monitor around its source."""
+        return Monitor(
+            lambda tell: open_source(self.plan.feed, self.plan.options, tell),
+            self.open_mound,
+            equipment,
+            until_pitches=self.plan.pitches,
+        )
+
+    def begin(self, equipment: Equipment) -> None:
+        """Open the session at once where its mound is known, so that trouble shows at once."""
+        if self.plan.session and self.only is not None:
+            self._open_session(self.only, equipment)
+
+    def open_mound(self, source: str, equipment: Equipment) -> Core | Sentence:
+        """Return the core of a mound heard for the first time, or why it is left out."""
+        plan = self.plan
+        first = 1
+        if plan.session:
+            if self.only is not None and source != self.only:
+                return words.other_mound(source, self.only)
+            self.only = source
+            session = self._open_session(source, equipment)
+            first = session.next_number()
+        if equipment.publisher is not None:
+            about = {
+                "session": self.session.about.id if self.session else None,
+                "layout": self.layout.name,
+                "started_ns": time.time_ns(),
+            }
+            equipment.publisher.offer(session_message(source, about))
+        return Pipeline(
+            source,
+            self.layout,
+            self.settings,
+            self.roster,
+            pitcher=plan.pitcher,
+            first_number=first,
+        )
+
+    def _open_session(self, source: str, equipment: Equipment) -> Session:
+        if self.session is not None:
+            return self.session
+        assert self.plan.session is not None
+        session = Session.open_or_create(
+            Path(self.plan.session),
+            source=source,
+            layout_text=self.layout.origin_text,
+            settings_text=settings_text(self.settings),
+            roster=self.roster,
+        )
+        self.session = session
+        for record in session.pitches():
+            for server in equipment.servers:
+                if isinstance(record, PitchRecord):
+                    server.remember(record)
+        number, path = session.next_recording()
+        start = RunStart(
+            source=source,
+            session=session.about.id,
+            recording=number,
+            pitcher=self.plan.pitcher,
+            first_number=session.next_number(),
+        )
+        if equipment.recording is None:
+            equipment.recording = self._recording(path, start)
+        equipment.keepers.append(SessionKeeper(session))
+        return session
+
+    def _recording(self, path: Path, start: RunStart) -> RecordingWriter:
+        return RecordingWriter(
+            path,
+            layout_text=self.layout.origin_text,
+            roster_csv=self.roster.coded().to_csv(),
+            settings_text=settings_text(self.settings),
+            extra_metadata={METADATA_NAME: start.to_metadata()},
+        )
+
+
+async def _put_away(equipment: Equipment) -> None:
+    """Close every file; raise :class:`Incomplete` naming each that lacks something."""
+    lacking = []
+    for keeper in equipment.keepers:
+        if not await keeper.room.finish():
+            lacking.append(f"{keeper.room.name} lacks what could not be written")
+    if equipment.recording is not None:
+        try:
+            await asyncio.to_thread(equipment.recording.close)
+        except Exception as error:  # whatever it was, the operator must know it
+            lacking.append(str(error))
+    if lacking:
+        raise Incomplete("; ".join(lacking))

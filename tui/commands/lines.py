@@ -1,0 +1,77 @@
+"""What happens on the mound as plain lines, for a terminal and for screen readers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from stream.outputs import (
+    NotCounted,
+    Output,
+    Pitch,
+    PitchChanged,
+    PitchRecord,
+    UnpairedSpeed,
+    ZeroLearnt,
+)
+from tui.safe_text import plain
+from tui.units import System, Units
+from tui.words import NOT_COUNTED
+
+_SI, _US = Units(System.SI), Units(System.US)
+
+
+class Lines:
+    """Turns outputs into sentences; with several mounds each line begins with its mound."""
+
+    def __init__(self) -> None:
+        self._speeds: dict[tuple[str, int], float | None] = {}
+        self._sources: set[str] = set()
+
+    def of(self, output: Output) -> Iterable[str]:
+        """Yield the lines that ``output`` is worth."""
+        match output:
+            case Pitch(record=record):
+                self._speeds[record.source, record.number] = record.speed_mps
+                yield self._from(record.source, pitch_sentence(record))
+            case PitchChanged(record=record):
+                known = self._speeds.get((record.source, record.number))
+                if record.speed_mps != known and record.speed_mps is not None:
+                    self._speeds[record.source, record.number] = record.speed_mps
+                    text = f"Pitch {record.number}: ball speed {speed(record.speed_mps)}."
+                    yield self._from(record.source, text)
+            case NotCounted(record=movement):
+                text = f"Not counted: {NOT_COUNTED[movement.not_counted]}. {plain(movement.why)}."
+                yield self._from(movement.source, text)
+            case UnpairedSpeed():
+                text = f"Ball speed {speed(output.speed_mps)} belongs to no pitch."
+                yield self._from(output.source, text)
+            case ZeroLearnt():
+                yield self._from(output.source, plain(output.say))
+            case _:
+                pass
+
+    def _from(self, source: str, text: str) -> str:
+        self._sources.add(source)
+        return text if len(self._sources) == 1 else f"{source}: {text}"
+
+
+def pitch_sentence(record: PitchRecord) -> str:
+    """Return one sentence on a pitch: who, push-off, landing, and ball speed if it is known."""
+    who = f", {plain(record.pitcher, 32)}" if record.pitcher else ""
+    parts = [
+        _share("push-off", record.metrics.get("drive_peak_bw")),
+        _share("landing", record.metrics.get("landing_peak_bw")),
+    ]
+    if record.speed_mps is not None:
+        parts.append(f"ball speed {speed(record.speed_mps)}")
+    return f"Pitch {record.number}{who}: {', '.join(parts)}."
+
+
+def speed(mps: float) -> str:
+    """Return a ball speed in both units."""
+    both = f"{_SI.quantity('ball', mps)} ({_US.quantity('ball', mps)})"
+    return both.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def _share(what: str, value: float | None) -> str:
+    return f"{what} not measured" if value is None else f"{what} {value:.0f} % of body weight"
