@@ -97,7 +97,9 @@ class Continuity:
         self.channels, self.expected = message.samples.shape[1], message.first_frame
         self._newest_t_ns = message.t_ns
         self._given_up.clear()
-        return StreamStarted(message.source, message.stream, self.rate_hz, self.channels, restart)
+        return StreamStarted(
+            message.source, message.stream, self.expected, self.rate_hz, self.channels, restart
+        )
 
     def _changed(self, message: ForceMessage) -> Fault:
         return Fault(

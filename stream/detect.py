@@ -43,7 +43,7 @@ MARGIN_S = 0.10
 #: Longest movement from quiet standing to landing, s.
 LONGEST_S = 12.0
 #: Quiet standing that is kept for the body weight, s.
-STANCE_S = 2.0
+STANCE_S = 4.0
 #: Below this share of the lightest person the deck is empty.
 EMPTY_SHARE = 0.25
 
@@ -225,7 +225,7 @@ class Detector:
         if self.phase is Phase.LANDED:
             self._see_braking(row, findings)
             return
-        stretch = self._zeros.see(row, self.zero.load)
+        stretch = self._zeros.see(row, self.zero)
         if stretch is not None:
             before, self.zero = self.zero, self._measure_zero(stretch)
             findings.append(ZeroTaken(self.zero, before))

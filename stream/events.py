@@ -21,6 +21,9 @@ from stream.settings import Settings
 #: Least quiet band: so that a noiseless feed's stillness is not left by a breath.
 LEAST_BAND_BW = 0.005
 LEAST_BAND_M = 0.002
+#: The stillness that the quiet band is taken from, and its distance from the end of quiet, s.
+STILL_S = 1.0
+STILL_MARGIN_S = 0.1
 #: How long after the contact the foot may take to bear full body weight, s.
 PLANT_WITHIN_S = 0.3
 
@@ -130,23 +133,41 @@ def find_events(given: EventInput, settings: Settings) -> Mapping[str, float | N
 
 def _first_move(given: EventInput, latest: float, settings: Settings) -> float | None:
     """First sample from which a signal stays out of its quiet band for the hold time."""
+    start, end = _stillness(given)
+    still = slice(start, end)
+    out = np.zeros(len(given.deck), dtype=bool)
+    for signal, least in _still_signals(given):
+        level = signal[still]
+        band = max(settings.quiet_band_sd * float(level.std()), least)
+        out |= ~(np.abs(signal - level.mean()) <= band)
+    hold = max(1, round(settings.move_hold_s * given.rate_hz))
+    runs = np.convolve(out[end : math.ceil(latest)], np.ones(hold, dtype=int))[hold - 1 :]
+    held = np.flatnonzero(runs == hold)
+    return float(end + held[0]) if len(held) else None
+
+
+def _stillness(given: EventInput) -> tuple[int, int]:
+    """Return [first, last) of the last quiet second in which the pressure stays put too.
+
+    Quiet standing is told from the vertical force alone; a slow shift of
+    weight from foot to foot can begin inside it.
+    """
     start, end = given.quiet
-    still = slice(start, max(start + 2, end - round(0.3 * given.rate_hz)))
-    vertical = given.deck[:, Z]
-    out = np.zeros(len(vertical), dtype=bool)
-    bands = (
-        (vertical, LEAST_BAND_BW * given.weight_n),
+    length = round(STILL_S * given.rate_hz)
+    step = max(1, round(0.05 * given.rate_hz))
+    signals = _still_signals(given)
+    for last in range(end - round(STILL_MARGIN_S * given.rate_hz), start + length, -step):
+        if all(np.ptp(signal[last - length : last]) <= 4.0 * least for signal, least in signals):
+            return last - length, last
+    return start, max(start + 2, min(start + length, end))
+
+
+def _still_signals(given: EventInput) -> tuple[tuple[Array, float], ...]:
+    return (
+        (given.deck[:, Z], LEAST_BAND_BW * given.weight_n),
         (given.deck_cop[:, 0], LEAST_BAND_M),
         (given.deck_cop[:, 1], LEAST_BAND_M),
     )
-    for signal, least in bands:
-        band = max(settings.quiet_band_sd * float(signal[still].std()), least)
-        out |= ~(np.abs(signal - signal[still].mean()) <= band)
-    hold = max(1, round(settings.move_hold_s * given.rate_hz))
-    begin = max(start, end - round(0.5 * given.rate_hz))
-    runs = np.convolve(out[begin : math.ceil(latest)], np.ones(hold, dtype=int))[hold - 1 :]
-    held = np.flatnonzero(runs == hold)
-    return float(begin + held[0]) if len(held) else None
 
 
 def _foot_contact(given: EventInput, settings: Settings) -> float | None:

@@ -36,7 +36,7 @@ class FeetModel(ABC):
 
     @abstractmethod
     def online_rows(self) -> Array:
-        """Return the matrix (4, channels): drive side's Fz, lead side's Fz, deck's Fx, lead's Fx.
+        """Return the matrix (5, channels): drive side's Fz, lead side's Fz, deck's Fx, Fy, lead's Fx.
 
         For a deck that cannot tell whose Fx it is the last row is the whole deck's.
         """
@@ -70,7 +70,7 @@ class ByPlace(FeetModel):
     def online_rows(self) -> Array:
         """Return the rows with the layout's own split as boundary."""
         drive, lead = self._matrices(self.layout.split_x)
-        return np.vstack([drive[2], lead[2], drive[0] + lead[0], lead[0]])
+        return np.vstack([drive[2], lead[2], drive[0] + lead[0], drive[1] + lead[1], lead[0]])
 
     def loads(self, samples: Array, landing: int) -> Array:
         """Put the boundary behind the landed foot, so that a drag stays the drive foot's."""
@@ -129,7 +129,7 @@ class ByLever(FeetModel):
         """Return the rows for the usual places of both feet, on the level plane."""
         rows = load_matrix(self.layout, self.layout.platforms)
         lead = (rows[4] - USUAL_DRIVE_X_M * rows[3]) / (USUAL_STRIDE_M - USUAL_DRIVE_X_M)
-        return np.vstack([rows[2] - lead, lead, rows[0], rows[0]])
+        return np.vstack([rows[2] - lead, lead, rows[0], rows[1], rows[0]])
 
     def loads(self, samples: Array, landing: int) -> Array:
         """Return the whole deck's load."""

@@ -143,6 +143,7 @@ class StreamStarted:
 
     source: str
     stream: str
+    first_frame: int
     rate_hz: float
     channels: int
     restart: bool

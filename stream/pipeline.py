@@ -200,7 +200,7 @@ class Pipeline:
             started.rate_hz,
             self.settings,
             self._zero,
-            self.continuity.expected,
+            started.first_frame,
         )
         return out
 

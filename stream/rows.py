@@ -21,7 +21,7 @@ class Row(NamedTuple):
     ``drive``, ``lead`` mean vertical force of each side of the deck,
     ``lead_low``/``lead_high`` its extremes, ``braking`` mean forward force on
     the lead side, ``spread`` SD of the whole deck's vertical force inside the
-    step. All NaN if a frame is missing.
+    step; ``forward``, ``sideways`` the whole deck's mean Fx and Fy. All NaN if a frame is missing.
     """
 
     start: int
@@ -30,6 +30,8 @@ class Row(NamedTuple):
     lead: float
     lead_low: float
     lead_high: float
+    forward: float
+    sideways: float
     braking: float
     spread: float
 
@@ -40,10 +42,10 @@ def frames_per_row(rate_hz: float) -> int:
 
 
 def rows_of(online: Array, first_frame: int, length: int) -> list[Row]:
-    """Cut ``online`` (k * length, 4) of the feet model's online rows into k rows."""
+    """Cut ``online`` (k * length, 5) of the feet model's online rows into k rows."""
     count = len(online) // length
-    columns = np.ascontiguousarray(online.T).reshape(4, count, length)
-    drive, lead, _, braking = columns
+    columns = np.ascontiguousarray(online.T).reshape(5, count, length)
+    drive, lead, forward, sideways, braking = columns
     whole = drive + lead
     starts = range(first_frame, first_frame + count * length, length)
     return [
@@ -54,6 +56,8 @@ def rows_of(online: Array, first_frame: int, length: int) -> list[Row]:
             lead.mean(axis=1).tolist(),
             lead.min(axis=1).tolist(),
             lead.max(axis=1).tolist(),
+            forward.mean(axis=1).tolist(),
+            sideways.mean(axis=1).tolist(),
             braking.mean(axis=1).tolist(),
             whole.std(axis=1).tolist(),
             strict=True,

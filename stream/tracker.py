@@ -88,5 +88,5 @@ def zero_from_tare(
     kind: str,
 ) -> Zero:
     """Return the zero of ``tare`` (channels,), seen through the feet model's online rows."""
-    drive, lead, forward, braking = (online_rows * tare).sum(axis=1).tolist()
-    return Zero(tare, drive, lead, forward, braking, noise, frame, kind)
+    drive, lead, forward, sideways, braking = (online_rows * tare).sum(axis=1).tolist()
+    return Zero(tare, drive, lead, forward, sideways, braking, noise, frame, kind)

@@ -1,8 +1,9 @@
 """The zero in force: learnt from quiet moments of an empty deck.
 
-A load far below any person's that stays put for a second is a thing (a
-bucket, a tarp) or an offset, and becomes part of the zero. A heavier one is
-never learnt unasked: it might be somebody standing still.
+A load far below any person's that stays put for a second and pulls straight
+down is a thing (a bucket, a tarp) or an offset, and becomes part of the zero.
+One that also pushes along the ground is somebody's foot, and a heavier one
+might be somebody standing still: neither is learnt unasked.
 """
 
 from __future__ import annotations
@@ -17,6 +18,8 @@ from stream.rows import Row
 QUIET_S = 1.0
 #: The zero is a mean over at most this long, so that it does not depend on what came long before.
 MEMORY_S = 5.0
+#: A thing at rest pushes along the ground less than this share of its weight.
+MOST_LEAN = 0.06
 #: Steady loads up to this share of the lightest person are things.
 THING_SHARE = 0.8
 #: A step of the zero that is worth a sentence, N.
@@ -29,8 +32,8 @@ LEAST_TOLERANCE_N = 5.0
 class Zero:
     """A zero: ``tare`` (channels,) raw units, and what it means on the deck.
 
-    ``drive``, ``lead``, ``forward``, ``braking`` are the tare seen through the
-    feet model's online rows (N); ``noise`` is the SD of a row's mean (N) seen
+    ``drive``, ``lead``, ``forward``, ``sideways``, ``braking`` are the tare
+    seen through the feet model's online rows (N); ``noise`` is the SD of a row's mean (N) seen
     meanwhile; ``frame`` is where it came into force.
     """
 
@@ -38,6 +41,7 @@ class Zero:
     drive: float
     lead: float
     forward: float
+    sideways: float
     braking: float
     noise: float
     frame: int
@@ -75,7 +79,7 @@ class ZeroSeeker:
         self._variance = 0.0
         self._told_rows = 0
 
-    def see(self, row: Row, zero_load: float) -> Stretch | None:
+    def see(self, row: Row, zero: Zero) -> Stretch | None:
         """Take one row; return a stretch when a new zero is due.
 
         That is after the first quiet second, each time the memory is full of
@@ -89,7 +93,7 @@ class ZeroSeeker:
             self.restart()
             if ended is not None:
                 return ended
-        if math.isnan(load) or (abs(load - zero_load) > self._heaviest_thing and not self.asked):
+        if math.isnan(load) or not (self.asked or self._is_thing(row, noise, zero)):
             self.restart()
             return None
         if self._start is None:
@@ -98,6 +102,14 @@ class ZeroSeeker:
         self._mean += (load - self._mean) / self._rows
         self._variance += (noise * noise - self._variance) / self._rows
         return self._due(row.end, ending=False)
+
+    def _is_thing(self, row: Row, noise: float, zero: Zero) -> bool:
+        """Whether what came on top of the zero may be a thing at rest."""
+        load = abs(row.drive + row.lead - zero.load)
+        lean = math.hypot(row.forward - zero.forward, row.sideways - zero.sideways)
+        return load <= self._heaviest_thing and (
+            lean <= max(LEAST_TOLERANCE_N, 4.0 * noise, MOST_LEAN * load)
+        )
 
     def _joins(self, load: float, noise: float) -> bool:
         usual = math.sqrt(self._variance)
