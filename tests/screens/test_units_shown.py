@@ -1,0 +1,60 @@
+"""Numbers as they are shown."""
+
+from __future__ import annotations
+
+import pint
+import pytest
+
+from stream.metrics import METRICS
+from tui.units import FOOT_M, FT_LBF_J, LB_KG, LBF_N, MISSING, MPH_MPS, System, Units
+
+SI, US = Units(System.SI), Units(System.US)
+
+
+@pytest.mark.parametrize(
+    ("ours", "unit", "si"),
+    [
+        (LBF_N, "lbf", "N"),
+        (MPH_MPS, "mph", "m/s"),
+        (FOOT_M, "foot", "m"),
+        (LB_KG, "lb", "kg"),
+        (FT_LBF_J, "ft * lbf", "J"),
+    ],
+)
+def test_factors_are_those_of_an_independent_library(ours: float, unit: str, si: str) -> None:
+    # NIST SP 811 (2008), appendix B.8, as carried by pint.
+    assert ours == pytest.approx(pint.UnitRegistry().Quantity(1.0, unit).to(si).magnitude)
+
+
+def test_ninety_miles_an_hour() -> None:
+    # NIST SP 811: 1 mph = 0.44704 m/s exactly, so 90 mph = 40.2336 m/s.
+    assert US.quantity("ball", 40.2336).replace("\u00a0", " ") == "90.0 mph"
+    assert SI.quantity("ball", 40.2336).replace("\u00a0", " ") == "40.2 m/s"
+
+
+def test_every_unit_of_the_registry_can_be_shown() -> None:
+    for m in METRICS:
+        for units in (SI, US):
+            assert units.quantity(m.unit, 1.0)
+
+
+def test_percent_of_body_weight_is_the_same_in_both() -> None:
+    assert US.quantity("% BW", 166.4) == SI.quantity("% BW", 166.4)
+
+
+def test_missing_is_never_zero_and_zero_has_no_sign() -> None:
+    assert US.quantity("N", None) == MISSING
+    assert US.number("N", -0.4) == "0"
+
+
+def test_decimal_comma() -> None:
+    comma = Units(System.SI, ",")
+    assert comma.number("ball", 36.25) == "36,2"
+    assert comma.read("ball", "36,2") == pytest.approx(36.2)
+    assert comma.other().decimal == ","
+
+
+def test_reading_what_was_written() -> None:
+    assert US.read("ball", " 90 ") == pytest.approx(40.2336)
+    with pytest.raises(ValueError, match="could not convert"):
+        US.read("ball", "fast")

@@ -1,0 +1,83 @@
+"""What the screens show now: pulled from the link by one timer, never pushed into a widget."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from analysis.running import NotCountedRow, PitchRow, Row, in_order, pitch_rows
+from stream.monitor.view import Link, PitchView
+from stream.snapshot import Sentence, Snapshot
+
+
+@dataclass(frozen=True, slots=True)
+class Pulled:
+    """What a pull brought: another snapshot, another session (a pitch new or changed)."""
+
+    snapshot: bool
+    session: bool
+
+
+class Board:
+    """The last pull, the session's rows, and which pitch is looked at (None: the newest)."""
+
+    def __init__(self, link: Link) -> None:
+        self.link = link
+        self.snapshot: Snapshot | None = None
+        self.sentences: list[Sentence] = []
+        self.lost_say = ""
+        self.pitches: list[PitchRow] = []
+        self.rows: list[Row] = []
+        self.chosen: int | None = None
+        self._views: dict[int, PitchView] = {}
+        self._not_counted = 0
+
+    def pull(self) -> Pulled:
+        """Take what the link knows now. A new pitch is looked at, whichever was before."""
+        link = self.link
+        before = self.snapshot
+        self.snapshot, self.sentences = link.latest, link.sentences
+        self.lost_say = link.lost_say if link.lost else ""
+        views, others = link.pitches, link.not_counted
+        changed = len(others) != self._not_counted or len(views) != len(self._views)
+        changed = changed or any(self._views.get(v.record.number) is not v for v in views)
+        if changed:
+            newest = self.pitches[-1].record.number if self.pitches else None
+            self._views = {v.record.number: v for v in views}
+            self._not_counted = len(others)
+            self.pitches = pitch_rows([v.record for v in views], self.pitches)
+            self.rows = in_order(self.pitches, others)
+            if self.pitches and self.pitches[-1].record.number != newest:
+                self.chosen = None
+        return Pulled(self.snapshot is not before, changed)
+
+    @property
+    def shown(self) -> PitchRow | None:
+        """The pitch that is looked at."""
+        if self.chosen is None:
+            return self.pitches[-1] if self.pitches else None
+        return next((p for p in self.pitches if p.record.number == self.chosen), None)
+
+    @property
+    def shown_view(self) -> PitchView | None:
+        """The same with its curves."""
+        row = self.shown
+        return None if row is None else self._views.get(row.record.number)
+
+    @property
+    def newest(self) -> Row | None:
+        """What happened last on the mound: a pitch, or a movement that was not counted."""
+        return self.rows[-1] if self.rows else None
+
+    @property
+    def not_counted_since(self) -> NotCountedRow | None:
+        """The movement that was not counted after the newest pitch, when that one is looked at."""
+        newest = self.newest
+        return newest if isinstance(newest, NotCountedRow) and self.chosen is None else None
+
+    def choose(self, number: int | None) -> bool:
+        """Look at pitch ``number``, or follow the newest; tell whether that changed anything."""
+        if number is not None and self.pitches and self.pitches[-1].record.number == number:
+            number = None
+        changed = number != self.chosen
+        self.chosen = number
+        return changed

@@ -1,0 +1,113 @@
+"""The operator's facts as lines of text: feed, zero, recording, what to read."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable
+
+from stream.layout import Layout
+from stream.snapshot import FeedNow, Level, RecordingNow, Sentence, Snapshot, ZeroNow
+from tui.safe_text import plain
+from tui.units import MISSING, Units
+from tui.widgets.line_text import Runs
+from tui.words import DECK, SIGNS, pitcher_name
+
+_NAME = 12
+_LEVEL = {Level.INFO: "good", Level.WARNING: "note", Level.ALARM: "alarm"}
+_ZERO = {"none": "not taken yet; z takes it", "taken": "taken", "learnt": "learnt by itself"}
+
+
+def facts(snapshot: Snapshot | None, layout: Layout | None, units: Units) -> list[Runs]:
+    """Return the state of the mound, a line a fact."""
+    if snapshot is None:
+        return [[("Nothing known yet.", "quiet")]]
+    weight = units.quantity("N", snapshot.body_weight_n)
+    layout_name = layout.name if layout else snapshot.layout
+    return [
+        *_group("MOUND", _mound(snapshot, plain(layout_name, 40), weight)),
+        *_group("FEED", _feed(snapshot.feed, units)),
+        *_group("ZERO", _zero(snapshot.zero, units)),
+        *_group("RECORDING", _recording(snapshot.recording, units)),
+    ]
+
+
+def to_read(sentences: Iterable[Sentence], width: int) -> list[Runs]:
+    """Return what the operator should read, the most urgent first, wrapped to ``width``."""
+    order = {Level.ALARM: 0, Level.WARNING: 1, Level.INFO: 2}
+    lines: list[Runs] = [[("WHAT TO DO", "bold")]]
+    ordered = sorted(sentences, key=lambda s: order[s.level])
+    for sentence in ordered:
+        parts = textwrap.wrap(plain(sentence.text, 400), max(10, width - 5)) or [""]
+        for index, part in enumerate(parts):
+            sign = f" {SIGNS[sentence.level]} " if index == 0 else "   "
+            lines.append(
+                [(sign, _LEVEL[sentence.level] if index == 0 else "ink"), (f" {part}", "ink")]
+            )
+    if not ordered:
+        lines.append([("Nothing: all is well.", "ink")])
+    return lines
+
+
+def _mound(snapshot: Snapshot, layout: str, weight: str) -> list[tuple[str, str]]:
+    return [
+        ("name", f"{plain(snapshot.source, 40)}, layout {layout}"),
+        ("deck", DECK[snapshot.deck]),
+        ("throwing", pitcher_name(snapshot.pitcher)),
+        ("body weight", weight),
+        ("pitches", str(snapshot.pitches)),
+    ]
+
+
+def _feed(feed: FeedNow, units: Units) -> list[tuple[str, str]]:
+    nominal = units.quantity("Hz", feed.nominal_rate_hz)
+    refused = sum(feed.rejected.values())
+    kinds = ", ".join(f"{plain(k, 30)} {n}" for k, n in sorted(feed.rejected.items()) if n)
+    return [
+        ("rate", f"{units.number('Hz', feed.rate_hz)} of {nominal}"),
+        ("frames", f"{feed.frames}, {feed.channels or MISSING} channels"),
+        ("lost", f"{feed.lost_frames} in {feed.gaps} gaps"),
+        ("repeated", f"{feed.repeated_frames}, late {feed.late_frames}"),
+        ("restarts", str(feed.restarts)),
+        ("refused", f"{refused}{f' ({kinds})' if kinds else ''}"),
+        (
+            "latency",
+            f"{units.quantity('ms', feed.latency_ms)}, "
+            f"worst {units.quantity('ms', feed.latency_worst_ms)}",
+        ),
+    ]
+
+
+def _zero(zero: ZeroNow, units: Units) -> list[tuple[str, str]]:
+    age = "" if zero.age_s is None else f", {_ago(zero.age_s)}"
+    lines = [("zero", f"{_ZERO.get(zero.source, plain(zero.source, 20))}{age}")]
+    if zero.moved_n is not None:
+        lines.append(("moved by", units.quantity("N", zero.moved_n)))
+    if zero.load_n:
+        lines.append(("load on it", units.quantity("N", zero.load_n)))
+    return lines
+
+
+def _recording(recording: RecordingNow | None, units: Units) -> list[tuple[str, str]]:
+    if recording is None or not recording.on:
+        return [("file", "not recording")]
+    lines = [
+        ("file", plain(recording.path or "", 200).rsplit("/", 1)[-1]),
+        ("written", f"{recording.bytes / 1e6:.1f} MB"),
+        ("at risk now", f"{units.number('s', recording.unsynced_s, 1)} s"),
+    ]
+    if recording.trouble:
+        lines.append(("trouble", plain(recording.trouble, 200)))
+    return lines
+
+
+def _group(head: str, lines: Iterable[tuple[str, str]]) -> list[Runs]:
+    return [
+        [(head, "bold")],
+        *([(f" {name:<{_NAME}}", "quiet"), (value, "ink")] for name, value in lines),
+    ]
+
+
+def _ago(seconds: float) -> str:
+    if seconds < 90:
+        return f"{seconds:.0f} s ago"
+    return f"{seconds / 60:.0f} min ago"

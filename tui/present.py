@@ -1,0 +1,265 @@
+"""From the board to what each widget is given. No state, no measuring: words and order only."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from analysis.baseline import SPEED, Standing, value_of
+from analysis.curves import Component, curves
+from analysis.running import NotCountedRow, PitchRow, is_void
+from analysis.sentence import sentence
+from stream.events import EVENTS
+from stream.metrics import metric
+from stream.monitor.view import PitchView
+from stream.outputs import PitchRecord
+from stream.snapshot import Level
+from tui.board import Board
+from tui.safe_text import plain
+from tui.units import Units
+from tui.widgets.big_panel import CROSS, TICK, Answer, Mood
+from tui.widgets.line_text import Runs
+from tui.widgets.session_table import Column, Line
+from tui.widgets.traces import Mark, Plot
+from tui.words import (
+    DECK,
+    SIGNS,
+    STANDING,
+    difference_words,
+    feed_words,
+    not_counted_words,
+    pitcher_name,
+    recording_words,
+    who,
+)
+
+LEVEL_STYLE = {Level.INFO: "good", Level.WARNING: "note", Level.ALARM: "alarm"}
+MOODS = {Standing.APART: Mood.STRONG, Standing.EDGE: Mood.NOTED}
+#: Order in which marks get a name where there is no room for all.
+_IMPORTANT = (
+    "foot_contact",
+    "drive_peak",
+    "landing_peak",
+    "drive_toe_off",
+    "drive_onset",
+    "brake_end",
+    "foot_plant",
+    "first_move",
+)
+COMPONENT_WORDS = {
+    Component.RESULTANT: "Whole force",
+    Component.FORWARD: "Forward force, home +",
+    Component.VERTICAL: "Vertical force",
+    Component.SIDE: "Sideways force, first base +",
+}
+
+
+def unit_of(key: str) -> str:
+    """Return the unit key of a metric."""
+    return "ball" if key == SPEED else metric(key).unit
+
+
+def feed_line(board: Board, units: Units, width: int) -> Runs:
+    """Return the state of the feed in words, with the recording at the right end."""
+    words = feed_words(board.snapshot, board.lost_say, units)
+    recording = recording_words(board.snapshot)
+    style = LEVEL_STYLE[words.level]
+    left = f" {words.sign} {words.word} "
+    rest = f" {words.rest}"
+    space = width - len(left) - len(rest) - len(recording) - 1
+    if space < 1:
+        return ((left, style), (rest, "ink"))
+    trouble = board.snapshot and board.snapshot.recording and board.snapshot.recording.trouble
+    return (
+        (left, style),
+        (rest, "ink"),
+        (" " * space, "ink"),
+        (recording, "alarm" if trouble else "quiet"),
+    )
+
+
+def message_line(board: Board, units: Units) -> Runs:
+    """Return the most urgent sentence, or who is throwing and what the deck shows."""
+    urgent = [s for s in board.sentences if s.level is not Level.INFO]
+    if urgent:
+        worst = min(urgent, key=lambda s: s.level is not Level.ALARM)
+        more = f" (and {len(urgent) - 1} more, see the deck)" if len(urgent) > 1 else ""
+        return (
+            (f" {SIGNS[worst.level]} ", LEVEL_STYLE[worst.level]),
+            (f" {plain(worst.text, 300)}{more}", "bold"),
+        )
+    snapshot = board.snapshot
+    if snapshot is None:
+        return ()
+    if board.chosen is not None and board.pitches:
+        return (
+            (
+                f" Looking back at pitch {board.chosen} of {board.pitches[-1].record.number}. "
+                "Home: back to the newest.",
+                "bold",
+            ),
+        )
+    throwing = (
+        f"throwing: {pitcher_name(snapshot.pitcher)}"
+        if snapshot.pitcher
+        else "nobody named is throwing; press p to say who"
+    )
+    parts = [throwing, DECK[snapshot.deck]]
+    if snapshot.body_weight_n is not None:
+        parts.append(f"body weight {units.quantity('N', snapshot.body_weight_n)}")
+    info = [plain(s.text, 200) for s in board.sentences]
+    return ((" " + " · ".join(parts + info), "ink"),)
+
+
+def verdict(board: Board) -> Answer:
+    """Return whether the last movement was counted."""
+    other = board.not_counted_since
+    if other is not None:
+        return Answer(("LAST MOVE",), CROSS, "NOT COUNTED", Mood.STRONG)
+    row = board.shown
+    if row is None:
+        return Answer(("NO PITCH",), "", "")
+    head = (f"PITCH {row.record.number}",)
+    if is_void(row.record):
+        return Answer(head, CROSS, "VOID", Mood.FADED)
+    return Answer(head, TICK, "COUNTED")
+
+
+def number(board: Board, key: str, head: str, head_style: str, units: Units) -> Answer:
+    """Return one number of the pitch that is looked at, and how it stands to the usual."""
+    row = board.shown
+    unit = unit_of(key)
+    name = units.name(unit)
+    full_head = (f"{head} {name}", f"{head} {_SHORT_UNITS.get(unit) or name}")
+    if row is None:
+        return Answer(full_head, "", "", Mood.FADED, head_style)
+    value = value_of(row.record, key)
+    comparison = row.comparison(key)
+    foot = difference_words(comparison, unit, units)
+    if key == SPEED and value is None:
+        foot = "none yet; s to enter"
+    text = units.number(unit, value)
+    if board.not_counted_since is not None:
+        return Answer(full_head, text, f"pitch {row.record.number}, before", Mood.FADED, head_style)
+    if is_void(row.record):
+        return Answer(full_head, text, "void, not compared", Mood.FADED, head_style)
+    mood = MOODS.get(comparison.standing, Mood.PLAIN) if comparison else Mood.PLAIN
+    return Answer(full_head, text, foot, mood, head_style)
+
+
+def plain_sentence(board: Board, units: Units) -> Runs:
+    """Return the sentence under the numbers."""
+    other = board.not_counted_since
+    if other is not None:
+        why = f"{not_counted_words(other.record)}; {plain(other.record.why, 200)}"
+        return ((f" Not counted: {why}", "bold"),)
+    row = board.shown
+    if row is None:
+        return ((" " + empty_words(board), "bold"),)
+    record = row.record
+    if is_void(record):
+        why = f": {plain(record.note, 120)}" if record.note else ""
+        return ((f" Pitch {record.number} is void{why}. u takes it back.", "bold"),)
+
+    def say(key: str, value: float) -> tuple[str, str]:
+        return units.number(unit_of(key), value), units.name(unit_of(key))
+
+    name = pitcher_name(record.pitcher) if record.pitcher else "this pitcher"
+    note = f"  Note: {plain(record.note, 120)}" if record.note else ""
+    return ((" " + sentence(row.comparisons, say, name), "bold"), (note, "quiet"))
+
+
+def empty_words(board: Board) -> str:
+    """Return what to do while there is no pitch."""
+    snapshot = board.snapshot
+    if snapshot is None:
+        return "Connecting to the monitor."
+    if snapshot.feed.frames == 0:
+        return "No feed yet: switch the mound's device on and look at its network cable."
+    if not snapshot.pitcher:
+        return "Ready. Press p to say who throws; the first pitch shows here by itself."
+    return "Ready. The first pitch shows here by itself."
+
+
+def plot(view: PitchView | None, component: Component) -> Plot | None:
+    """Return the curves of one pitch with its events; None where they are not kept."""
+    if view is None or view.traces is None or view.traces.time_s.size < 2:
+        return None
+    record = view.record
+    labels = {e.key: e.label.lower() for e in EVENTS}
+    marks = []
+    for key in _IMPORTANT:
+        time_s = record.events_s.get(key)
+        if time_s is not None:
+            marks.append(Mark(labels[key], time_s))
+    shown = curves(record, view.traces, component)
+    span = _time_range(record, float(view.traces.time_s[0]), float(view.traces.time_s[-1]))
+    marks = [m for m in marks if span[0] <= m.time_s <= span[1]]
+    unit = "% body weight" if shown.unit == "% BW" else "N"
+    title = (f"{COMPONENT_WORDS[component]}, {unit}", f"pitch {record.number}", who(record))
+    return Plot(title, shown, tuple(marks), span)
+
+
+def _time_range(record: PitchRecord, first: float, last: float) -> tuple[float, float]:
+    onset = record.events_s.get("drive_onset")
+    end = record.events_s.get("brake_end")
+    low = -1.0 if onset is None else onset - 0.15
+    high = 0.5 if end is None else end + 0.2
+    low, high = max(first, low), min(last, high)
+    return (low, high) if high - low > 0.1 else (first, last)
+
+
+#: Columns of the session table: metric, heading, width, in the order in which room is given.
+_COLUMNS: tuple[tuple[str, str, int], ...] = (
+    ("drive_peak_bw", "push", 4),
+    ("landing_peak_bw", "land", 4),
+    (SPEED, "ball", 5),
+    ("landing_braking_bw", "brake", 5),
+    ("drive_forward_bw", "forw", 5),
+    ("stride_m", "stride", 6),
+    ("drive_time_s", "push t", 6),
+    ("landing_time_to_peak_s", "peak t", 6),
+)
+_FIRST = (Column("#", "", 3), Column("who", "", 5, right=False))
+_LIKE = Column("like", "", 8, right=False)
+_NOTE_WIDTH = 12
+_SHORT_UNITS = {"% BW": "%BW", "ball": "", "s": "s"}
+
+
+def table(board: Board, units: Units, width: int) -> tuple[list[Column], list[Line]]:
+    """Return the columns that fit into ``width`` cells and the rows, newest first."""
+    room = width - 3 - sum(c.width + 1 for c in (*_FIRST, _LIKE))
+    keys: list[tuple[str, Column]] = []
+    for key, head, wide in _COLUMNS:
+        if wide + 1 > room and len(keys) >= 3:
+            break
+        room -= wide + 1
+        unit = unit_of(key)
+        keys.append((key, Column(head, _SHORT_UNITS.get(unit) or units.name(unit), wide)))
+    columns = [*_FIRST, *(c for _, c in keys), _LIKE]
+    notes = room > _NOTE_WIDTH
+    if notes:
+        columns.append(Column("note", "", room - 1, right=False))
+    lines = [
+        _pitch_line(row, [k for k, _ in keys], units, notes)
+        if isinstance(row, PitchRow)
+        else _other_line(row)
+        for row in reversed(board.rows)
+    ]
+    return columns, lines
+
+
+def _pitch_line(row: PitchRow, keys: Sequence[str], units: Units, notes: bool) -> Line:
+    record = row.record
+    void = is_void(record)
+    sign, word = ("✖", "void") if void else STANDING[row.standing]
+    cells = [str(record.number), plain(record.pitcher, 24) or "-"]
+    cells += [units.number(unit_of(key), value_of(record, key)) for key in keys]
+    cells.append(f"{sign} {word}")
+    if notes:
+        cells.append(plain(record.note, 100))
+    style = "void" if void else "apart" if row.standing is Standing.APART else "ink"
+    return Line(record.number, tuple(cells), style)
+
+
+def _other_line(row: NotCountedRow) -> Line:
+    return Line(None, (), "quiet", f"  ✖ not counted: {not_counted_words(row.record)}")

@@ -1,0 +1,59 @@
+"""What both main screens have in common: feed line and message line above, keys below."""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+from typing import TYPE_CHECKING, cast
+
+from textual.app import ComposeResult
+from textual.screen import Screen
+from textual.widgets import Footer
+
+from tui import present
+from tui.board import Pulled
+from tui.widgets.line_text import LineText
+
+if TYPE_CHECKING:
+    from tui.app import MoundfeedApp
+
+EVERYTHING = Pulled(snapshot=True, session=True)
+
+
+class MoundScreen(Screen[None]):
+    """A screen fed from the board."""
+
+    @property
+    def mound(self) -> MoundfeedApp:
+        """The app with the board."""
+        return cast("MoundfeedApp", self.app)
+
+    def compose(self) -> ComposeResult:
+        """Lay out the lines that every screen has."""
+        yield LineText("feed")
+        yield LineText("message")
+        yield from self.compose_body()
+        yield Footer(show_command_palette=False, compact=True)
+
+    def redraw(self, pulled: Pulled) -> None:
+        """Draw what changed."""
+        board, units = self.mound.board, self.mound.units
+        line = self.query_one("#feed", LineText)
+        line.show([present.feed_line(board, units, line.size.width)])
+        self.query_one("#message", LineText).show([present.message_line(board, units)])
+        self.redraw_body(pulled)
+
+    def on_screen_resume(self) -> None:
+        """Draw everything when the screen comes up."""
+        self.call_after_refresh(self.redraw, EVERYTHING)
+
+    def on_resize(self) -> None:
+        """Draw everything at the new size."""
+        self.call_after_refresh(self.redraw, EVERYTHING)
+
+    @abstractmethod
+    def compose_body(self) -> ComposeResult:
+        """Lay out what is the screen's own."""
+
+    @abstractmethod
+    def redraw_body(self, pulled: Pulled) -> None:
+        """Draw what changed of it."""

@@ -1,0 +1,120 @@
+"""The operator's screen: the deck to scale with its load, the feed's plots and facts."""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical, VerticalScroll
+
+from stream.snapshot import Snapshot
+from tui.board import Pulled
+from tui.facts import facts, to_read
+from tui.screens.base import MoundScreen
+from tui.units import Units
+from tui.widgets.deck_plan import DeckPlan
+from tui.widgets.line_text import LineText, Runs
+from tui.widgets.strips import Running, RunningPlots
+
+#: One value each second of the feed's own plots, for two minutes.
+_KEPT = 120
+_LEAST_FULL_N = 2000.0
+_LEAST_LATENCY_MS = 20.0
+
+
+class DeckScreen(MoundScreen):
+    """Shows what the mound is doing now."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._rate: deque[float] = deque([math.nan] * _KEPT, _KEPT)
+        self._latency: deque[float] = deque([math.nan] * _KEPT, _KEPT)
+        self._lost: deque[float] = deque([math.nan] * _KEPT, _KEPT)
+        self._lost_before = 0
+
+    def compose_body(self) -> ComposeResult:
+        """Plan and plots at the left, facts at the right."""
+        with Horizontal(id="deck"):
+            with Vertical(id="seen"):
+                yield DeckPlan("plan", self.mound.layout)
+                yield RunningPlots("load")
+                yield RunningPlots("health")
+            with VerticalScroll(id="told"):
+                yield LineText("todo")
+                yield LineText("facts")
+
+    def on_mount(self) -> None:
+        """Keep a value a second of what the feed's plots show."""
+        self.set_interval(1.0, self._remember)
+
+    def redraw_body(self, pulled: Pulled) -> None:
+        """Draw the deck of now."""
+        snapshot, units = self.mound.board.snapshot, self.mound.units
+        if not pulled.snapshot:
+            return
+        self._fill("todo", to_read(self.mound.board.sentences, self._text_width))
+        self._fill("facts", facts(snapshot, self.mound.layout, units))
+        if snapshot is not None:
+            self.query_one("#plan", DeckPlan).show(snapshot.platforms, units)
+            self.query_one("#load", RunningPlots).show(_load_plots(snapshot, units))
+            self.query_one("#health", RunningPlots).show(self._health_plots(snapshot, units))
+
+    @property
+    def _text_width(self) -> int:
+        return self.query_one("#todo", LineText).size.width
+
+    def _fill(self, name: str, lines: list[Runs]) -> None:
+        widget = self.query_one(f"#{name}", LineText)
+        if widget.styles.height is None or widget.size.height != len(lines):
+            widget.styles.height = len(lines)
+        widget.show(lines)
+
+    def _remember(self) -> None:
+        snapshot = self.mound.board.snapshot
+        if snapshot is None:
+            return
+        feed = snapshot.feed
+        self._rate.append(math.nan if feed.rate_hz is None else feed.rate_hz)
+        self._latency.append(math.nan if feed.latency_ms is None else feed.latency_ms)
+        self._lost.append(float(feed.lost_frames - self._lost_before) or math.nan)
+        self._lost_before = feed.lost_frames
+
+    def _health_plots(self, snapshot: Snapshot, units: Units) -> list[Running]:
+        nominal = snapshot.feed.nominal_rate_hz or 200.0
+        worst = max([_LEAST_LATENCY_MS, *(v for v in self._latency if math.isfinite(v))])
+        lost = max([10.0, *(v for v in self._lost if math.isfinite(v))])
+        now = units.quantity("Hz", snapshot.feed.rate_hz)
+        latency = units.quantity("ms", snapshot.feed.latency_ms)
+        return [
+            Running(
+                (f"rate {now}", "last 2 min"), self._rate, 0.9 * nominal, 1.1 * nominal, "quiet"
+            ),
+            Running(
+                (f"latency {latency}", f"full height {worst:.0f} ms"),
+                self._latency,
+                0,
+                worst,
+                "quiet",
+            ),
+            Running(
+                ("lost frames a second", f"full height {lost:.0f}"), self._lost, 0, lost, "lead"
+            ),
+        ]
+
+
+def _load_plots(snapshot: Snapshot, units: Units) -> list[Running]:
+    strip = snapshot.strip
+    full = 3.0 * (snapshot.body_weight_n or 0.0) or _LEAST_FULL_N
+    seconds = f"{strip.step_s * len(strip.drive):.0f} s"
+    scale = units.quantity("N", full)
+    return [
+        Running(
+            ("push-off side", f"last {seconds}", f"full height {scale}", "vertical force"),
+            strip.drive,
+            0.0,
+            full,
+            "drive",
+        ),
+        Running(("landing side", "the same scale"), strip.lead, 0.0, full, "lead"),
+    ]

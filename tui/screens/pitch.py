@@ -1,0 +1,79 @@
+"""The coach's screen: the last pitch in one glance, its curves, the session."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal
+
+from analysis.baseline import SPEED
+from analysis.curves import Component
+from tui import present
+from tui.board import Pulled
+from tui.screens.base import EVERYTHING, MoundScreen
+from tui.widgets.big_panel import Answer, BigPanel
+from tui.widgets.line_text import LineText
+from tui.widgets.session_table import SessionTable
+from tui.widgets.traces import TracesPlot
+
+#: The three numbers of a coach: metric, name, colour of its heading.
+NUMBERS = (
+    ("drive_peak_bw", "PUSH-OFF", "drive"),
+    ("landing_peak_bw", "LANDING", "lead"),
+    (SPEED, "BALL SPEED", "head"),
+)
+_NO_CURVES = "The curves of the pitch show here, both legs, with its events."
+_NO_PITCH = ("No pitch yet.", "Each one gets a line here.")
+
+
+class PitchScreen(MoundScreen):
+    """Shows the newest pitch, or the one that was chosen in the table."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._component = Component.RESULTANT
+
+    def compose_body(self) -> ComposeResult:
+        """Numbers above; curves and table below."""
+        blank = Answer(("",), "", "")
+        with Horizontal(id="numbers"):
+            yield BigPanel(blank, "verdict")
+            for key, _, _ in NUMBERS:
+                yield BigPanel(blank, key)
+        yield LineText("sentence")
+        with Horizontal(id="lower"):
+            yield TracesPlot("curves", self.mound.units, _NO_CURVES)
+            yield SessionTable("session", _NO_PITCH)
+
+    def on_mount(self) -> None:
+        """Give the keys to the table."""
+        self.query_one(SessionTable).focus()
+
+    def redraw_body(self, pulled: Pulled) -> None:
+        """Draw the pitch and the table when the session changed; a snapshot moves nothing here."""
+        board, units = self.mound.board, self.mound.units
+        self.query_one("#sentence", LineText).show([present.plain_sentence(board, units)])
+        if not pulled.session:
+            return
+        self.query_one("#verdict", BigPanel).show(present.verdict(board))
+        for key, head, style in NUMBERS:
+            answer = present.number(board, key, head, style, units)
+            self.query_one(f"#{key}", BigPanel).show(answer)
+        view = board.shown_view
+        empty = "Curves of so long ago are in the recording only." if view else _NO_CURVES
+        plot = present.plot(view, self._component)
+        self.query_one("#curves", TracesPlot).show(plot, units, empty)
+        table = self.query_one(SessionTable)
+        columns, lines = present.table(board, units, table.size.width)
+        row = board.shown
+        table.show(columns, lines, row.record.number if row else None)
+
+    def on_session_table_chosen(self, message: SessionTable.Chosen) -> None:
+        """Look at another pitch."""
+        if self.mound.board.choose(message.number):
+            self.redraw(EVERYTHING)
+
+    def next_component(self) -> None:
+        """Draw the next component of the force."""
+        order = list(Component)
+        self._component = order[(order.index(self._component) + 1) % len(order)]
+        self.redraw(EVERYTHING)

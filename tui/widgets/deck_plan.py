@@ -1,0 +1,194 @@
+"""The deck seen from above, to scale from its layout, with live load and centres of pressure.
+
+Home plate is to the right, first base up. A cell of a terminal is about twice
+as high as it is wide, so a metre takes twice as many columns as rows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from rich.style import Style
+
+from stream.layout import Deck, Layout, Platform, PlatformKind
+from stream.snapshot import PlatformLoad
+from tui.units import Units
+from tui.widgets.braille import Canvas
+from tui.widgets.rows import RowsWidget
+
+CELL_ASPECT = 2.0
+#: The rubber is 24 in by 6 in, its front edge at x = 0 (Official Baseball Rules, 2.04).
+RUBBER_M = (0.1524, 0.6096)
+#: Below this a platform is drawn as unloaded, N.
+_UNLOADED_N = 20.0
+#: Shades of a tile's load, each with the least load it stands for, N.
+_SHADES = ((600.0, "▓"), (250.0, "▒"), (_UNLOADED_N, "░"))
+_UP, _DOWN, _LEFT, _RIGHT = 1, 2, 4, 8
+_JOINS = {
+    _UP | _DOWN: "│",
+    _LEFT | _RIGHT: "─",
+    _DOWN | _RIGHT: "┌",
+    _DOWN | _LEFT: "┐",
+    _UP | _RIGHT: "└",
+    _UP | _LEFT: "┘",
+    _UP | _DOWN | _RIGHT: "├",
+    _UP | _DOWN | _LEFT: "┤",
+    _DOWN | _LEFT | _RIGHT: "┬",
+    _UP | _LEFT | _RIGHT: "┴",
+    _UP | _DOWN | _LEFT | _RIGHT: "┼",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """From the mound frame (m) to cells."""
+
+    deck: Deck
+    columns_per_m: float
+    columns: int
+    rows: int
+
+    def column(self, x: float) -> int:
+        """Return the column of ``x``."""
+        return _clamp(round((x - self.deck.back) * self.columns_per_m), self.columns - 1)
+
+    def row(self, y: float) -> int:
+        """Return the row of ``y``."""
+        down = (self.deck.half_width - y) * self.columns_per_m / CELL_ASPECT
+        return _clamp(round(down), self.rows - 1)
+
+
+def scale_for(deck: Deck, columns: int, rows: int) -> Scale:
+    """Return the largest scale at which the deck fits into ``columns`` x ``rows`` cells."""
+    length, width = deck.front - deck.back, 2 * deck.half_width
+    per_m = min((columns - 1) / length, (rows - 1) * CELL_ASPECT / width)
+    return Scale(
+        deck,
+        per_m,
+        round(length * per_m) + 1,
+        round(width * per_m / CELL_ASPECT) + 1,
+    )
+
+
+class DeckPlan(RowsWidget):
+    """Draws a layout and what bears on it now."""
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = {
+        "plan--ink",
+        "plan--quiet",
+        "plan--line",
+        "plan--cop",
+        "plan--load",
+    }
+    DEFAULT_CSS = """
+    DeckPlan {
+        & > .plan--ink { color: $ink; text-style: bold; }
+        & > .plan--quiet { color: $quiet; }
+        & > .plan--line { color: $line; }
+        & > .plan--cop { color: $mark; text-style: bold; }
+        & > .plan--load { color: $drive; }
+    }
+    """
+
+    def __init__(self, id: str, layout: Layout | None) -> None:
+        super().__init__(id)
+        self._layout = layout
+
+    def show(self, loads: Sequence[PlatformLoad], units: Units) -> None:
+        """Draw the loads of now."""
+        width, height = self.size
+        if self._layout is None or width < 20 or height < 7:
+            return
+        scale = scale_for(self._layout.deck, width, height - 2)
+        canvas = Canvas(width, height)
+        left, top = (width - scale.columns) // 2, 1
+        self._directions(canvas, scale, left, top)
+        _outlines(canvas, self._layout.platforms, scale, left, top)
+        _rubber(canvas, scale, left, top)
+        by_name = {load.name: load for load in loads}
+        for platform in self._layout.platforms:
+            load = by_name.get(platform.name)
+            if load is not None:
+                _load(canvas, platform, load, scale, left, top, units)
+        self.put(canvas.strips(self._style))
+
+    def _directions(self, canvas: Canvas, scale: Scale, left: int, top: int) -> None:
+        canvas.over(left, 0, "▲ first-base side", "quiet")
+        home = "home plate ▶"
+        canvas.over(left + scale.columns - len(home), 0, home, "quiet")
+        canvas.over(left, top + scale.rows, "▼ third-base side", "quiet")
+        measured = self._layout is not None and self._layout.measures_moments
+        cross = "✚ centre of pressure" if measured else "░▒▓ load of each tile"
+        if scale.columns > 42:
+            canvas.over(left + scale.columns - len(cross), top + scale.rows, cross, "quiet")
+
+    def _style(self, name: str) -> Style:
+        return self.get_component_rich_style(f"plan--{name}") if name else self.rich_style
+
+
+def _outlines(
+    canvas: Canvas, platforms: Sequence[Platform], scale: Scale, left: int, top: int
+) -> None:
+    """Draw every platform's edges; where edges meet, the joining character."""
+    arms: dict[tuple[int, int], int] = {}
+    for platform in platforms:
+        a, b, c, d = _cells(platform, scale)
+        for row in (c, d):
+            for column in range(a, b):
+                arms[(column, row)] = arms.get((column, row), 0) | _RIGHT
+                arms[(column + 1, row)] = arms.get((column + 1, row), 0) | _LEFT
+        for column in (a, b):
+            for row in range(c, d):
+                arms[(column, row)] = arms.get((column, row), 0) | _DOWN
+                arms[(column, row + 1)] = arms.get((column, row + 1), 0) | _UP
+    for (column, row), directions in arms.items():
+        canvas.under(left + column, top + row, _JOINS[directions], "line")
+
+
+def _rubber(canvas: Canvas, scale: Scale, left: int, top: int) -> None:
+    first, last = scale.column(-RUBBER_M[0]), scale.column(0.0)
+    for row in range(scale.row(RUBBER_M[1] / 2), scale.row(-RUBBER_M[1] / 2) + 1):
+        canvas.under(left + first, top + row, "▒" * max(1, last - first), "quiet")
+
+
+def _load(
+    canvas: Canvas,
+    platform: Platform,
+    load: PlatformLoad,
+    scale: Scale,
+    left: int,
+    top: int,
+    units: Units,
+) -> None:
+    a, b, c, d = _cells(platform, scale)
+    room = b - a - 1
+    number = units.number("N", load.fz)
+    if platform.kind is PlatformKind.FORCE:
+        shade = next((s for least, s in _SHADES if load.fz >= least), "")
+        if shade:
+            for row in range(c + 1, d):
+                canvas.over(left + a + 1, top + row, shade * room, "load")
+            if len(number) <= room:
+                canvas.over(left + a + 1, top + (c + d) // 2, number.center(room), "ink")
+        return
+    canvas.over(left + a + 2, top + c + 1, platform.name, "quiet")
+    canvas.over(left + a + 2, top + c + 2, f"{number} {units.name('N')}"[:room], "ink")
+    if load.fz >= _UNLOADED_N and load.cop_x is not None and load.cop_y is not None:
+        canvas.over(left + scale.column(load.cop_x), top + scale.row(load.cop_y), "✚", "cop")
+
+
+def _cells(platform: Platform, scale: Scale) -> tuple[int, int, int, int]:
+    """Return first and last column, first and last row of a platform."""
+    xs, ys = platform.corners[:, 0], platform.corners[:, 1]
+    return (
+        scale.column(float(xs.min())),
+        scale.column(float(xs.max())),
+        scale.row(float(ys.max())),
+        scale.row(float(ys.min())),
+    )
+
+
+def _clamp(value: int, most: int) -> int:
+    return max(0, min(most, value))
