@@ -1,0 +1,94 @@
+"""The set-up check: one registry of checks over frozen evidence, without input or output.
+
+`evidence` holds what was seen, `survey` finds it in a feed, `procedure` asks
+a person for it step by step; each check turns it into a finding, and `run`
+into sentences.
+"""
+
+from __future__ import annotations
+
+from stream.checks.channels import SATURATION, STUCK
+from stream.checks.evidence import Evidence, Need
+from stream.checks.feed import CLOCK, CONTINUITY, LATENCY, RATE
+from stream.checks.load import POSITION, SIGNS, WEIGHT
+from stream.checks.mains import MAINS
+from stream.checks.quiet import DRIFT, NOISE, PERSON_N, ZERO, load_on
+from stream.checks.verdict import Check, Report, Result, Status
+
+CHECKS: tuple[Check, ...] = (
+    RATE,
+    CONTINUITY,
+    CLOCK,
+    LATENCY,
+    ZERO,
+    NOISE,
+    MAINS,
+    DRIFT,
+    STUCK,
+    SATURATION,
+    SIGNS,
+    WEIGHT,
+    POSITION,
+)
+
+#: Checks that mean nothing while a person stands on the deck that should be empty.
+_NEED_EMPTY = ("noise", "mains", "drift", "signs", "weight", "position")
+
+
+NAMES = tuple(c.name for c in CHECKS)
+
+
+def run_check(c: Check, evidence: Evidence) -> Result:
+    """Judge one check; what it needs and was not seen makes it `not_run`, with the reason."""
+    lacking: str | None = evidence.missing(c.needs)
+    if lacking is None and c.name in _NEED_EMPTY and evidence.quiet is not None:
+        load = load_on(evidence.quiet)
+        lacking = "an empty deck" if load > PERSON_N else None
+    if lacking is not None:
+        return Result(c.name, Status.NOT_RUN, None, "", c.limit, f"Not run: it needs {lacking}.")
+    found = c.judge(evidence)
+    say = c.sentences[found.status].format(**found.fields)
+    return Result(
+        c.name,
+        found.status,
+        found.value,
+        found.unit,
+        found.limit,
+        say,
+        found.blames,
+        dict(found.detail),
+    )
+
+
+def run(evidence: Evidence) -> tuple[Result, ...]:
+    """Judge every check of the registry, in its order."""
+    return tuple(run_check(c, evidence) for c in CHECKS)
+
+
+def report(
+    evidence: Evidence,
+    *,
+    source: str,
+    taken_ns: int | None,
+    by: str = "",
+    body_weight_n: float | None = None,
+) -> Report:
+    """Judge every check and return the whole report."""
+    results = run(evidence)
+    return Report(
+        ok=all(r.status is not Status.FAIL for r in results),
+        checks=results,
+        source=source,
+        layout=evidence.layout.name,
+        taken_ns=taken_ns,
+        by=by,
+        quiet_s=evidence.quiet.seconds if evidence.quiet else None,
+        loaded_s=evidence.loaded.seconds if evidence.loaded else None,
+        mass_kg=evidence.mass_kg,
+        at_m=evidence.spot,
+        gravity_mps2=evidence.gravity,
+        body_weight_n=body_weight_n,
+    )
+
+
+__all__ = ["CHECKS", "NAMES", "Evidence", "Need", "report", "run", "run_check"]

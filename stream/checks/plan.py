@@ -1,0 +1,75 @@
+"""What a guided set-up check asks of the operator, step by step and in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from stream.movement import STANDARD_GRAVITY
+
+
+class Step(StrEnum):
+    """Where the procedure is."""
+
+    EMPTY = "empty"
+    MASS = "mass"
+    STAND = "stand"
+    DONE = "done"
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What the operator wants checked.
+
+    ``seconds``: how long each load is looked at; ``mass_kg`` and ``spot``
+    (x, y m) of the known mass, None without one; ``stand``: whether a person
+    is weighed too; ``by``: who makes the check.
+    """
+
+    seconds: float = 5.0
+    mass_kg: float | None = None
+    spot: tuple[float, float] | None = None
+    stand: bool = False
+    gravity: float = STANDARD_GRAVITY
+    by: str = ""
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """The steps in order."""
+        mass = (Step.MASS,) if self.mass_kg is not None or self.spot is not None else ()
+        stand = (Step.STAND,) if self.stand else ()
+        return (Step.EMPTY, *mass, *stand, Step.DONE)
+
+
+@dataclass(frozen=True)
+class Now:
+    """What the operator sees: the step, what to do, how far it is (0 to 1), what hinders it."""
+
+    step: Step
+    number: int
+    of: int
+    do: str
+    progress: float
+    hindrance: str | None
+
+
+def instruction(step: Step, plan: Plan) -> str:
+    """Return what the operator is to do in ``step``."""
+    match step:
+        case Step.EMPTY:
+            return "Step off the deck and take everything off it; nobody walks beside it."
+        case Step.MASS:
+            mass = "a load" if plan.mass_kg is None else f"the {plan.mass_kg:g} kg"
+            where = "the deck"
+            if plan.spot is not None:
+                x, y = plan.spot
+                where = (
+                    f"the marked spot: {abs(x):.2f} m {'in front of' if x >= 0 else 'behind'} the "
+                    f"rubber's front edge, {abs(y):.2f} m to the {'left' if y >= 0 else 'right'} "
+                    "of the middle"
+                )
+            return f"Put {mass} on {where}. Lift safely, with help if it is heavy; then let go."
+        case Step.STAND:
+            return "Take the mass away, stand on the deck with both feet and stand still."
+        case Step.DONE:
+            return "Done: read what was found."

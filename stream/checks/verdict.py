@@ -1,0 +1,117 @@
+"""What a check is, and what it says: the vocabulary of the registry and of its results."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+import msgspec
+
+from stream.checks.evidence import Evidence, Need
+
+FORMAT_VERSION = 1
+
+
+class Status(StrEnum):
+    """How a check ended."""
+
+    PASS = "pass"
+    WARN = "warn"
+    FAIL = "fail"
+    NOT_RUN = "not_run"
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What a check found. ``fields`` fill the sentence of its status; ``limit`` is the one applied.
+
+    ``blames`` names the channels, platforms or causes a person should look at;
+    ``detail`` holds figures by name for whoever wants all of them.
+    """
+
+    status: Status
+    value: float | None
+    unit: str
+    limit: str
+    fields: Mapping[str, object] = field(default_factory=dict)
+    blames: tuple[str, ...] = ()
+    detail: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Check:
+    """One entry of the registry.
+
+    ``limit`` is the rule in words, ``reason`` why it is that, ``source`` where
+    it comes from. ``sentences`` has one text for each status the judge can
+    reach, filled with the finding's fields: what was seen, then what to do.
+    """
+
+    name: str
+    title: str
+    needs: tuple[Need, ...]
+    limit: str
+    reason: str
+    source: str
+    sentences: Mapping[Status, str]
+    judge: Callable[[Evidence], Finding]
+
+
+class Result(msgspec.Struct, frozen=True):
+    """One check's result, as JSON carries it."""
+
+    check: str
+    status: Status
+    value: float | None
+    unit: str
+    limit: str
+    say: str
+    blames: tuple[str, ...] = ()
+    detail: dict[str, float] = {}
+
+
+class Report(msgspec.Struct, frozen=True):
+    """A whole set-up check. ``ok`` where nothing failed; times in ns by the host's clock."""
+
+    ok: bool
+    checks: tuple[Result, ...]
+    source: str
+    layout: str
+    taken_ns: int | None
+    by: str = ""
+    quiet_s: float | None = None
+    loaded_s: float | None = None
+    mass_kg: float | None = None
+    at_m: tuple[float, float] | None = None
+    gravity_mps2: float | None = None
+    body_weight_n: float | None = None
+    v: int = FORMAT_VERSION
+
+    @property
+    def failed(self) -> tuple[Result, ...]:
+        """The checks that failed."""
+        return tuple(r for r in self.checks if r.status is Status.FAIL)
+
+
+def encode_report(report: Report) -> bytes:
+    """Return the report as indented JSON."""
+    return msgspec.json.format(msgspec.json.encode(report), indent=1) + b"\n"
+
+
+def decode_report(payload: bytes) -> Report:
+    """Return the report in ``payload``; raise msgspec.DecodeError."""
+    return msgspec.json.decode(payload, type=Report)
+
+
+def verdict_line(report: Report | None) -> str:
+    """Return the one line that a report of a session prints about its set-up check."""
+    if report is None:
+        return "No set-up check was made for this session: its figures are unproven."
+    if not report.ok:
+        names = ", ".join(r.check for r in report.failed)
+        return f"The set-up check of this session did not pass ({names})."
+    run = [r for r in report.checks if r.status is not Status.NOT_RUN]
+    left = [r.check for r in report.checks if r.status is Status.NOT_RUN]
+    text = f"The set-up check of this session passed ({len(run)} checks"
+    return text + (f"; not run: {', '.join(left)})." if left else ").")
