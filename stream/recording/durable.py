@@ -6,6 +6,7 @@ import contextlib
 import errno
 import os
 from pathlib import Path
+from typing import BinaryIO
 
 OWNER_ONLY_FILE = 0o600
 OWNER_ONLY_FOLDER = 0o700
@@ -43,6 +44,12 @@ class DurableFile:
     def close(self) -> None:
         """Close the file; it keeps what was appended."""
         os.close(self._fd)
+
+
+def owner_only_file(path: Path) -> BinaryIO:
+    """Open a new file, readable by its owner alone; raise FileExistsError if there is one."""
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC
+    return os.fdopen(os.open(path, flags, OWNER_ONLY_FILE), "wb")
 
 
 def write_at(fd: int, data: bytes, offset: int) -> None:

@@ -12,6 +12,7 @@ from mcap.exceptions import McapError
 from mcap.opcode import Opcode
 from mcap.records import Channel, Header, Metadata
 
+from stream.files import FileError
 from stream.recording.container import HOLE_TOPIC, MAGIC, PROFILE, SEAL, checksum
 from stream.recording.records import RECORD_HEAD, Damage, Record, read_records
 from stream.wire import WireError, parse_topic
@@ -22,8 +23,8 @@ _IN_HEAD = frozenset({Opcode.HEADER, Opcode.METADATA, Opcode.CHUNK, Opcode.DATA_
 _PARSE_ERRORS = (McapError, struct.error, ValueError, OverflowError, MemoryError)
 
 
-class RecordingError(ValueError):
-    """A file that is no recording; the text says why."""
+class RecordingError(FileError):
+    """A file that is no recording, or cannot be opened; the text says why."""
 
 
 @dataclass

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from types import TracebackType
 from typing import Self
 
 from stream.recording.container import Container, MetadataMaps
 from stream.recording.content import device_time, recording_metadata
-from stream.recording.durable import OWNER_ONLY_FILE
+from stream.recording.durable import owner_only_file
 from stream.recording.writer import CHUNK_BYTES
 from stream.wire import Packet
 
@@ -29,8 +28,7 @@ class PlainWriter:
         settings_text: str = "",
         extra_metadata: MetadataMaps | None = None,
     ) -> None:
-        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC
-        self._file = os.fdopen(os.open(path, flags, OWNER_ONLY_FILE), "wb")
+        self._file = owner_only_file(path)
         self._container = Container()
         metadata = recording_metadata(layout_text, roster_csv, settings_text, extra_metadata)
         self._file.write(self._container.head(metadata))

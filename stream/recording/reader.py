@@ -25,7 +25,7 @@ import zstandard
 from mcap.opcode import Opcode
 
 from stream.recording.container import HOLE_TOPIC, MAGIC, MESSAGE_HEAD, Hole
-from stream.recording.head import Head, Topics, read_head
+from stream.recording.head import Head, RecordingError, Topics, read_head
 from stream.recording.records import (
     CHUNK_HEAD,
     MAX_RECORD_BYTES,
@@ -55,6 +55,8 @@ class ReadReport:
     """What one pass over a recording met; complete when the pass is."""
 
     messages: int = 0
+    #: How far the pass has come, bytes into the file.
+    offset: int = 0
     #: Messages that were recorded and cannot be read any more.
     missing: int = 0
     #: Messages that carry no checksum (only in files of other programs).
@@ -103,6 +105,7 @@ class Recording:
         batch: list[Packet] = []
         with self.path.open("rb", buffering=_BUFFER) as file:
             for record in read_records(file, self._head.length, allowed):
+                self.report.offset = record.offset
                 if isinstance(record, Damage):
                     self.report.damage.append(record)
                     continue
@@ -121,10 +124,13 @@ class Recording:
 
 
 def read_recording(path: Path) -> Recording:
-    """Open a recording; raise :class:`stream.recording.head.RecordingError` or OSError."""
-    with path.open("rb") as file:
-        head = read_head(file, path.name)
-        truncated = not _is_closed(file)
+    """Open a recording; raise :class:`stream.recording.head.RecordingError`."""
+    try:
+        with path.open("rb") as file:
+            head = read_head(file, path.name)
+            truncated = not _is_closed(file)
+    except OSError as error:
+        raise RecordingError(f"{path}: {error.strerror}") from None
     return Recording(path, head, truncated)
 
 

@@ -1,0 +1,158 @@
+"""A recording as a source: as fast as it goes, or paced like the feed it was.
+
+The schedule is absolute: a message is due at the moment that its place in the
+recording and the speed say, however late the one before it was taken.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import math
+import time
+from collections.abc import AsyncGenerator, Callable, Iterator
+
+from stream.recording.reader import Recording
+from stream.wire import Packet
+
+NS = 1_000_000_000
+#: Most messages handed out at once, so that a screen is never kept waiting.
+MOST_AT_ONCE = 1024
+#: Longest sleep, so that a key (pause, speed, jump) is heard soon.
+_NAP_S = 0.05
+
+
+class Player:
+    """Plays a recording: any speed, pause, step, jump. Synchronous; ``clock`` is in ns.
+
+    Positions are host receive times of the recording, ns; a host clock that
+    was set back while recording counts as standing still. To go back, call
+    :meth:`restart`, begin with a new core, and :meth:`skip_to`.
+    """
+
+    def __init__(
+        self,
+        recording: Recording,
+        *,
+        speed: float = 1.0,
+        clock: Callable[[], int] = time.monotonic_ns,
+    ) -> None:
+        self.recording = recording
+        self._clock = clock
+        self._speed = _checked(speed)
+        self._paused = False
+        self.restart()
+
+    def restart(self) -> None:
+        """Go back to the beginning."""
+        self._packets: Iterator[Packet] = self.recording.packets()
+        self._next = next(self._packets, None)
+        self.start_ns = self._next.received_ns if self._next else 0
+        self._due_ns = self.start_ns
+        self._anchor(self.start_ns)
+
+    @property
+    def position_ns(self) -> int:
+        """Where the recording stands now."""
+        if self._next is None:
+            return self._due_ns
+        if self._paused or math.isinf(self._speed):
+            return min(self._anchor_ns, self._due_ns)
+        elapsed = self._clock() - self._anchor_clock
+        return min(self._anchor_ns + round(elapsed * self._speed), self._due_ns)
+
+    @property
+    def ended(self) -> bool:
+        """Whether all has been played."""
+        return self._next is None
+
+    @property
+    def paused(self) -> bool:
+        """Whether it stands still."""
+        return self._paused
+
+    @property
+    def speed(self) -> float:
+        """Times real time; infinite for as fast as it goes."""
+        return self._speed
+
+    def pause(self) -> None:
+        """Stand still here."""
+        self._anchor(self.position_ns)
+        self._paused = True
+
+    def resume(self) -> None:
+        """Go on from here."""
+        self._paused = False
+        self._anchor(self._anchor_ns)
+
+    def set_speed(self, speed: float) -> None:
+        """Go on from here at ``speed`` times real time; raise ValueError unless above 0."""
+        self._anchor(self.position_ns)
+        self._speed = _checked(speed)
+
+    def due(self) -> list[Packet]:
+        """Return the messages whose time has come, at most ``MOST_AT_ONCE``."""
+        if self._paused:
+            return []
+        if math.isinf(self._speed):
+            return self.step(MOST_AT_ONCE)
+        now_ns = self._anchor_ns + round((self._clock() - self._anchor_clock) * self._speed)
+        batch: list[Packet] = []
+        while self._next is not None and self._due_ns <= now_ns and len(batch) < MOST_AT_ONCE:
+            batch.append(self._take())
+        return batch
+
+    def wait_s(self) -> float | None:
+        """Return how long until the next message is due; None where none will be."""
+        if self._paused or self._next is None:
+            return None
+        if math.isinf(self._speed):
+            return 0.0
+        passed = (self._clock() - self._anchor_clock) * self._speed
+        return max((self._due_ns - self._anchor_ns - passed) / self._speed / NS, 0.0)
+
+    def step(self, messages: int = 1) -> list[Packet]:
+        """Return the next messages whatever the time, and stand there."""
+        batch: list[Packet] = []
+        while self._next is not None and len(batch) < messages:
+            batch.append(self._take())
+        if batch:
+            self._anchor(max(self._anchor_ns, batch[-1].received_ns))
+        return batch
+
+    def skip_to(self, to_ns: int) -> Iterator[list[Packet]]:
+        """Yield, in batches and at once, all messages before ``to_ns``; then stand there."""
+        while self._next is not None and self._due_ns < to_ns:
+            batch: list[Packet] = []
+            while self._next is not None and self._due_ns < to_ns and len(batch) < MOST_AT_ONCE:
+                batch.append(self._take())
+            yield batch
+        self._anchor(min(to_ns, self._due_ns) if self._next is None else to_ns)
+
+    def _take(self) -> Packet:
+        packet = self._next
+        assert packet is not None
+        self._next = next(self._packets, None)
+        if self._next is not None:
+            self._due_ns = max(self._due_ns, self._next.received_ns)
+        return packet
+
+    def _anchor(self, position_ns: int) -> None:
+        self._anchor_ns = position_ns
+        self._anchor_clock = self._clock()
+
+
+async def play(player: Player) -> AsyncGenerator[list[Packet], None]:
+    """Yield a player's messages as they become due, until its recording ends."""
+    while not player.ended:
+        batch = player.due()
+        if batch:
+            yield batch
+        wait_s = player.wait_s()
+        await asyncio.sleep(_NAP_S if wait_s is None else min(wait_s, _NAP_S))
+
+
+def _checked(speed: float) -> float:
+    if not speed > 0.0:
+        raise ValueError("a speed is above 0")
+    return speed
