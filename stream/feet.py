@@ -9,11 +9,12 @@ centres of pressure, and what rests on it is an estimate.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
-from stream.forces import LOAD_WIDTH, load_matrix, pressure_point
+from stream.forces import FZ, LOAD_WIDTH, load_matrix, pressure_point
 from stream.layout import Array, FeetRule, Layout
 from stream.movement import Foot
 
@@ -23,6 +24,27 @@ USUAL_STRIDE_M = 1.5
 USUAL_DRIVE_X_M = 0.07
 #: A landing foot reaches this far behind its centre of pressure (m).
 FOOT_REACH_M = 0.35
+#: Under one foot the centre of pressure moves slower than this, m/s.
+CREEP_MPS = 2.5
+#: Two feet at least this far apart make a lever, m.
+LEAST_LEVER_M = 0.7
+#: A deck bearing less has no centre of pressure, N.
+LEAST_DECK_LOAD_N = 40.0
+
+
+@dataclass(frozen=True, eq=False)
+class SplitInput:
+    """A window to be told apart: ``loads`` (n, k) as they came and ``smooth`` low-passed.
+
+    ``landing`` is the sample near which the lead foot lands; centres of
+    pressure are told where a foot bears at least ``least_n``.
+    """
+
+    loads: Array
+    smooth: Array
+    landing: int
+    rate_hz: float
+    least_n: float
 
 
 class FeetModel(ABC):
@@ -36,26 +58,21 @@ class FeetModel(ABC):
 
     @abstractmethod
     def online_rows(self) -> Array:
-        """Return the matrix (5, channels): drive side's Fz, lead side's Fz, deck's Fx, Fy, lead's Fx.
+        """Return the matrix (5, channels): drive and lead side's Fz, deck's Fx, Fy, lead's Fx.
 
         For a deck that cannot tell whose Fx it is the last row is the whole deck's.
         """
 
     @abstractmethod
     def loads(self, samples: Array, landing: int) -> Array:
-        """Return what :meth:`split` needs, linear in ``samples`` (n, channels), tare taken out.
+        """Return what :meth:`tell_apart` needs, linear in ``samples`` (n, channels), tare taken out.
 
         ``landing`` is the sample near which the lead foot lands.
         """
 
     @abstractmethod
-    def split(
-        self, loads: Array, landing: int, rate_hz: float, least_n: float
-    ) -> tuple[Foot, Foot]:
-        """Return (drive, lead) from loads as they came or low-passed.
-
-        Centres of pressure are NaN where a foot bears less than ``least_n``.
-        """
+    def tell_apart(self, given: SplitInput) -> tuple[Foot, Foot, Array]:
+        """Return (drive, lead, the lead foot's vertical force before filtering (n,) N)."""
 
     @abstractmethod
     def whole(self, loads: Array, least_n: float) -> Foot:
@@ -84,16 +101,14 @@ class ByPlace(FeetModel):
         drive, lead = self._matrices(boundary)
         return np.asarray(samples @ np.vstack([drive, lead]).T)
 
-    def split(
-        self, loads: Array, landing: int, rate_hz: float, least_n: float
-    ) -> tuple[Foot, Foot]:
+    def tell_apart(self, given: SplitInput) -> tuple[Foot, Foot, Array]:
         """Return both feet; the columns are already told apart."""
         platform = self.layout.platforms[0]
         feet = []
-        for columns in (loads[:, :LOAD_WIDTH], loads[:, LOAD_WIDTH:]):
-            cop = pressure_point(self.layout, platform, columns, least_n)
+        for columns in (given.smooth[:, :LOAD_WIDTH], given.smooth[:, LOAD_WIDTH:]):
+            cop = pressure_point(self.layout, platform, columns, given.least_n)
             feet.append(Foot(np.ascontiguousarray(columns[:, :3]), cop))
-        return feet[0], feet[1]
+        return feet[0], feet[1], np.ascontiguousarray(given.loads[:, LOAD_WIDTH + FZ])
 
     def whole(self, loads: Array, least_n: float) -> Foot:
         """Return the sum of both sides."""
@@ -118,7 +133,7 @@ class ByLever(FeetModel):
     """One deck under both feet: F_lead = F (x - x_drive) / (x_lead - x_drive).
 
     x_drive is taken from the single support just before the landing, x_lead
-    from the farthest place the load reaches after it. The vertical force
+    from the first moment of single support after it. The vertical force
     follows the lever rule; the drive foot's horizontal force keeps the
     direction it had, the lead foot has the rest.
     """
@@ -135,29 +150,33 @@ class ByLever(FeetModel):
         """Return the whole deck's load."""
         return np.asarray(samples @ load_matrix(self.layout, self.layout.platforms).T)
 
-    def split(
-        self, loads: Array, landing: int, rate_hz: float, least_n: float
-    ) -> tuple[Foot, Foot]:
-        """Return both feet by the lever rule around ``landing``."""
-        force = loads[:, :3]
-        place = pressure_point(self.layout, self.layout.platforms[0], loads, least_n)
-        before = slice(max(0, landing - round(0.06 * rate_hz)), max(1, landing - 2))
-        after = slice(landing + round(0.05 * rate_hz), landing + round(0.25 * rate_hz))
+    def tell_apart(self, given: SplitInput) -> tuple[Foot, Foot, Array]:
+        """Return both feet by the lever rule around the landing."""
+        force = given.smooth[:, :3]
+        place = self._place(given.smooth)
+        before = slice(
+            max(0, given.landing - round(0.06 * given.rate_hz)), max(1, given.landing - 2)
+        )
         drive_at = _middle(place[before], self.layout.split_x)
-        lead_at = _farthest(place[after], drive_at)
-        share = np.clip((place[:, 0] - drive_at[0]) / (lead_at[0] - drive_at[0]), 0.0, 1.0)
-        share[np.isnan(share)] = 0.0
-        share[: max(0, landing - round(0.02 * rate_hz))] = 0.0
+        lead_at = _lead_place(place[given.landing :], drive_at, given.rate_hz)
+        lever = float(lead_at[0] - drive_at[0])
+        alone = max(0, given.landing - round(0.02 * given.rate_hz))
+        share = _share(place, drive_at, lever, alone)
+        lean = force[before, :2].sum(axis=0) / max(float(force[before, 2].sum()), 1.0)
         drive = np.empty_like(force)
         drive[:, 2] = (1.0 - share) * force[:, 2]
-        lean = force[before, :2].sum(axis=0) / max(float(force[before, 2].sum()), 1.0)
-        alone = share == 0.0
-        drive[:, :2] = np.where(alone[:, None], force[:, :2], drive[:, 2:] * lean)
+        single = (share == 0.0)[:, None]
+        drive[:, :2] = np.where(single, force[:, :2], drive[:, 2:] * lean)
         lead = force - drive
+        raw_share = _share(self._place(given.loads), drive_at, lever, alone)
         return (
-            Foot(drive, _where_bearing(np.where(alone[:, None], place, drive_at), drive, least_n)),
-            Foot(lead, _where_bearing(_other_end(place, drive_at, share), lead, least_n)),
+            Foot(drive, _where_bearing(np.where(single, place, drive_at), drive, given.least_n)),
+            Foot(lead, _where_bearing(_other_end(place, drive_at, share), lead, given.least_n)),
+            raw_share * given.loads[:, FZ],
         )
+
+    def _place(self, loads: Array) -> Array:
+        return pressure_point(self.layout, self.layout.platforms[0], loads, LEAST_DECK_LOAD_N)
 
     def whole(self, loads: Array, least_n: float) -> Foot:
         """Return the deck's load as it is measured."""
@@ -177,12 +196,27 @@ def _middle(places: Array, limit: float) -> Array:
     return np.asarray(np.median(known, axis=0))
 
 
-def _farthest(places: Array, drive_at: Array) -> Array:
-    known = places[np.isfinite(places[:, 0])]
-    if len(known) == 0 or known[:, 0].max() < drive_at[0] + FOOT_REACH_M:
+def _share(place: Array, drive_at: Array, lever: float, alone: int) -> Array:
+    """The lead foot's share of the load, (n,); none before sample ``alone``."""
+    share = np.clip((place[:, 0] - drive_at[0]) / lever, 0.0, 1.0)
+    share[np.isnan(share)] = 0.0
+    share[:alone] = 0.0
+    return share
+
+
+def _lead_place(place: Array, drive_at: Array, rate_hz: float) -> Array:
+    """Where the lead foot bears when the drive foot has just left.
+
+    In double support the centre of pressure runs from foot to foot at tens of
+    metres a second; under one foot it creeps. The first creeping place well
+    in front of the drive foot is the lead foot's.
+    """
+    creeping = np.abs(np.diff(place[:, 0])) * rate_hz < CREEP_MPS
+    in_front = place[:-1, 0] > drive_at[0] + LEAST_LEVER_M
+    at = np.flatnonzero(creeping & in_front)
+    if len(at) == 0:
         return np.asarray(drive_at + np.array([USUAL_STRIDE_M, 0.0]))
-    far = known[known[:, 0] >= np.quantile(known[:, 0], 0.8)]
-    return np.asarray(np.median(far, axis=0))
+    return np.asarray(place[at[0]])
 
 
 def _other_end(place: Array, drive_at: Array, share: Array) -> Array:

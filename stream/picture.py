@@ -21,6 +21,7 @@ from stream.snapshot import (
     Strip,
     ZeroNow,
 )
+from stream.zero import NO_ZERO
 
 if TYPE_CHECKING:
     from stream.pipeline import Pipeline
@@ -156,8 +157,8 @@ def _weight(core: Pipeline) -> float | None:
 
 
 def _zero(core: Pipeline, weight: float | None) -> ZeroNow:
-    if core.tracker is None or core.tracker.zero.kind == "none":
-        return ZeroNow("none", None, None, None, 0.0)
+    if core.tracker is None or core.tracker.zero.kind == NO_ZERO:
+        return ZeroNow(NO_ZERO, None, None, None, 0.0)
     zero, taken = core.tracker.zero, core.taken_zero
     age = (core.tracker.raw.end - zero.frame) / core.tracker.rate_hz
     if taken is None:

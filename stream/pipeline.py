@@ -50,7 +50,7 @@ from stream.wire import (
     decode_speed,
     parse_topic,
 )
-from stream.zero import STEP_WORTH_TELLING_N, Zero
+from stream.zero import NO_ZERO, STEP_WORTH_TELLING_N, TAKEN, Zero
 
 NS = 1_000_000_000
 #: How far the device clock may stray from its frame count before it is read anew, ns.
@@ -90,7 +90,7 @@ class Pipeline:
             self._feet.online_rows(),
             noise=0.0,
             frame=0,
-            kind="none" if tare is None else "taken",
+            kind=NO_ZERO if tare is None else TAKEN,
         )
         if tare is not None:
             self.taken_zero = self._zero
@@ -261,7 +261,7 @@ class Pipeline:
         if self.taken_zero is None:
             self.taken_zero = taken.zero
         step = taken.zero.load - taken.before.load
-        if abs(step) < STEP_WORTH_TELLING_N and taken.before.kind != "none":
+        if abs(step) < STEP_WORTH_TELLING_N and taken.before.kind != NO_ZERO:
             return []
         load = taken.zero.load - self.taken_zero.load
         return [
@@ -354,7 +354,7 @@ class Pipeline:
 
 def zero_sentence(step: float, load: float, before: Zero) -> str:
     """Say what the deck's zero did: ``step`` from the one before, ``load`` since it was taken."""
-    if before.kind == "none":
+    if before.kind == NO_ZERO:
         return "The empty deck's zero has been taken."
     if abs(load) < STEP_WORTH_TELLING_N:
         return f"The steady load of {abs(step):.0f} N is gone; the zero is back where it was taken."

@@ -17,7 +17,7 @@ import numpy.typing as npt
 from stream.counting import Verdict, judge_landing, judge_movement
 from stream.detect import MovementEnded
 from stream.events import EVENTS, EventInput, find_events
-from stream.feet import FeetModel
+from stream.feet import FeetModel, SplitInput
 from stream.filters import low_pass
 from stream.layout import Array
 from stream.metrics import METRICS, Metric, Need
@@ -82,15 +82,14 @@ def measure(
     deck = feet.whole(smooth, least)
     if ended.landing is None:
         return judge_movement(deck, quiet, weight, rate_hz)
-    drive, lead = feet.split(smooth, landing, rate_hz, least)
-    _, lead_raw = feet.split(loads, landing, rate_hz, least)
+    drive, lead, raw_lead = feet.tell_apart(SplitInput(loads, smooth, landing, rate_hz, least))
     given = EventInput(
         rate_hz=rate_hz,
         drive=drive,
         lead=lead,
         deck=deck.force,
         deck_cop=deck.cop,
-        raw_lead=lead_raw.force[:, Z],
+        raw_lead=raw_lead,
         missing=missing,
         quiet=quiet,
         landing=landing,
@@ -101,7 +100,7 @@ def measure(
         drive=drive,
         lead=lead,
         deck=deck.force,
-        raw_lead=given.raw_lead,
+        raw_lead=raw_lead,
         missing=missing,
         quiet=quiet,
         weight_n=weight,

@@ -12,7 +12,7 @@ from stream.feet import FeetModel
 from stream.ring import Ring
 from stream.settings import Settings
 from stream.wire import Samples
-from stream.zero import Stretch, Zero
+from stream.zero import LEARNT, Stretch, Zero
 
 #: History kept, s: longest movement, its quiet standing, and a block being taken.
 HISTORY_S = 30.0
@@ -75,7 +75,7 @@ class Tracker:
     def _measure(self, stretch: Stretch) -> Zero:
         quiet = self.raw.view(max(stretch.start, self.raw.first), stretch.end).astype(np.float64)
         return zero_from_tare(
-            quiet.mean(axis=0), self._rows, stretch.noise, frame=stretch.end, kind="learnt"
+            quiet.mean(axis=0), self._rows, stretch.noise, frame=stretch.end, kind=LEARNT
         )
 
 

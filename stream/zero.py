@@ -15,6 +15,9 @@ from stream.layout import Array
 from stream.movement import STANDARD_GRAVITY
 from stream.rows import Row
 
+#: How a zero came: not at all yet, taken on purpose, learnt by itself.
+NO_ZERO, TAKEN, LEARNT = "none", "taken", "learnt"
+
 QUIET_S = 1.0
 #: The zero is a mean over at most this long, so that it does not depend on what came long before.
 MEMORY_S = 5.0
@@ -107,9 +110,9 @@ class ZeroSeeker:
         """Whether what came on top of the zero may be a thing at rest."""
         load = abs(row.drive + row.lead - zero.load)
         lean = math.hypot(row.forward - zero.forward, row.sideways - zero.sideways)
-        return load <= self._heaviest_thing and (
-            lean <= max(LEAST_TOLERANCE_N, 4.0 * noise, MOST_LEAN * load)
-        )
+        rests = lean <= max(LEAST_TOLERANCE_N, 4.0 * noise, MOST_LEAN * load)
+        # Before there is any zero the sensors' own offsets lean any way.
+        return load <= self._heaviest_thing and (rests or zero.kind == NO_ZERO)
 
     def _joins(self, load: float, noise: float) -> bool:
         usual = math.sqrt(self._variance)
