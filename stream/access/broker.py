@@ -57,6 +57,8 @@ class Broker:
         """Read password and certificates; raise AddressError or SecretError."""
         self.address = address
         self.qos = options.qos
+        #: Whether the broker need not prove who it is.
+        self.unverified = address.scheme is Scheme.MQTTS and not options.verify
         self.inbox = Inbox(options.queue)
         word = password(Path(options.password_file) if options.password_file else None)
         self._word = word if address.user is not None else None

@@ -52,7 +52,7 @@ class MqttSource:
             try:
                 async with self._broker.connect(keep_s=KEPT_FOR_S) as connection:
                     await connection.subscribe(topics)
-                    self._tell(Sentence(Level.INFO, CONNECTION, f"Connected to {self.address}."))
+                    self._tell(self._connected())
                     wait = FIRST_WAIT_S
                     while True:
                         came = await connection.take(MOST_AT_ONCE)
@@ -64,3 +64,12 @@ class MqttSource:
                 self._tell(Sentence(Level.ALARM, CONNECTION, str(trouble)))
             await asyncio.sleep(wait)
             wait = min(2 * wait, LONGEST_WAIT_S)
+
+    def _connected(self) -> Sentence:
+        if self._broker.unverified:
+            text = (
+                f"Connected to {self.address} without checking who it is (verify = false in the "
+                "connection file): anybody could stand between. Give its certificates instead."
+            )
+            return Sentence(Level.WARNING, CONNECTION, text)
+        return Sentence(Level.INFO, CONNECTION, f"Connected to {self.address}.")
