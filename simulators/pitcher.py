@@ -99,7 +99,7 @@ def _stretch(
     drive = Print(_DRIVE_X, place, np.pi / 2 - 0.05)
     lead = Print(_DRIVE_X + spread, place + rng.normal(0.02, 0.04), np.pi / 2 - 0.3)
     person.stride_to((drive, lead), period=0.75)
-    share = traits["set_share"] + (0.08 if slide else 0.0)
+    share = traits["set_share"] + (0.12 if slide else 0.0)
     person.shear.to(person.now, person.now + 0.6, float(rng.uniform(0.005, 0.045)))
     person.shift(share, 0.6)
     quiet = _set(rng, person)
@@ -174,14 +174,12 @@ def _explode(person: Stepper, traits: dict[str, float], curves: Curves, contact:
         place = np.column_stack(
             [drive.x + slip(s) + along * np.cos(drive.yaw), drive.a + along * np.sin(drive.yaw)]
         )
-        place[:, 1] *= person.side
-        return place
+        return np.asarray(place * (1.0, person.side))
 
     def lead_pressure(t: Array) -> Array:
         along = roll(t - contact)[:, None]
         place = lead.place + along * np.array([np.cos(yaw), np.sin(yaw)])
-        place[:, 1] *= person.side
-        return place
+        return np.asarray(place * (1.0, person.side))
 
     for role, forces, pressure, start, end in (
         (Role.DRIVE, curves.drive, drive_pressure, curves.start, curves.drive_end),
@@ -237,15 +235,17 @@ def _recover(rng: np.random.Generator, person: Stepper) -> None:
     p, v = course.position.copy(), course.velocity.copy()
     fall = rng.uniform(0.10, 0.20)
     sink = min(float(v[2]), 0.1) - 2.2 * fall
-    middle = p + np.array([0.85 * v[0] * fall, 0.85 * v[1] * fall, 0.5 * (v[2] + sink) * fall])
-    speed = np.array([0.72 * v[0], 0.72 * v[1], sink])
+    slower = 1.0 - 0.6 * fall
+    middle = p + np.array([0.97 * v[0] * fall, 0.97 * v[1] * fall, 0.5 * (v[2] + sink) * fall])
+    speed = np.array([slower * v[0], slower * v[1], sink])
     person.go(fall, middle, velocity=speed, acceleration=(-1.2 * v[0], -1.2 * v[1], -2.0))
     rest = rng.uniform(0.60, 0.80)
-    stop = middle[:2] + 0.42 * rest * speed[:2]
-    ahead = max(float(stop[0]) + 0.14, lead.x + 0.12)
-    share = float(np.clip((stop[0] - lead.x) / (ahead - lead.x), 0.25, 0.75))
-    beside = max(float(lead.a) + 0.28, (float(stop[1]) - (1 - share) * lead.a) / share)
-    person.land(Role.DRIVE, Print(ahead, min(beside, lead.a + 0.55), rng.normal(0.2, 0.15)))
+    stop = middle[:2] + 0.42 * rest * speed[:2] + np.array([0.0, 0.06])
+    # Where the foot must come down for the body to stop between the feet.
+    away = stop - lead.place
+    share = float(np.clip(np.hypot(*away) / 0.7, 0.4, 0.8))
+    ahead = lead.place + away / share
+    person.land(Role.DRIVE, Print(float(ahead[0]), float(ahead[1]), rng.normal(0.2, 0.15)))
     person.share.to(person.now, person.now + 0.22, share)
     upright = person.standing()
     low = upright[2] - float(np.clip(middle[2] + 0.5 * sink * rest * 0.75, 0.0, None))

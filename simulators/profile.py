@@ -76,6 +76,7 @@ BALL_SPEED_MPH = _Spread(84.75, 4.76, 0.615, 55.0, 104.0)
 #: Between pitchers, ball speed goes with the landing resultant, r = 0.36 (Wasserberger et al.
 #: 2022); from pitch to pitch of one pitcher it does not.
 SPEED_CORRELATION = 0.36
+_USUAL_HEIGHT_M = 1.853
 _LANDING_MEAN, _LANDING_SD = 2.32, 0.28
 
 
@@ -124,14 +125,18 @@ def draw_profile(
 ) -> Profile:
     """Draw a pitcher; seven of ten throw with the right hand unless told."""
     hand = throws or ("R" if rng.random() < 0.7 else "L")
-    traits = _draw(rng, {k: s.mean for k, s in TRAITS.items()}, "between")
+    body = draw_body(rng, wide)
+    usual = {k: s.mean for k, s in TRAITS.items()}
+    # Equal Froude numbers: a smaller body moves more slowly (common practice, no source).
+    usual["speed_gained"] *= float(np.sqrt(body.height_m / _USUAL_HEIGHT_M))
+    traits = _draw(rng, usual, "between")
     landing = np.hypot(traits["landing_braking"], traits["landing_vertical"])
     z = SPEED_CORRELATION * (landing - _LANDING_MEAN) / _LANDING_SD
     z += np.sqrt(1 - SPEED_CORRELATION**2) * rng.standard_normal()
     return Profile(
         code=code,
         throws=hand,
-        body=draw_body(rng, wide),
+        body=body,
         sway=Sway.draw(rng),
         traits=traits,
         ball_mph=BALL_SPEED_MPH.mean + BALL_SPEED_MPH.between * float(z),
@@ -147,6 +152,9 @@ def draw_pitch(rng: np.random.Generator, profile: Profile, style: Style, thrown:
     for key in ("drive_forward", "drive_vertical", "landing_braking", "landing_vertical"):
         means[key] *= tired
     traits = _draw(rng, means, "within")
+    # Who pushes up more has fallen no farther: he falls more slowly at foot contact.
+    push = traits["drive_vertical"] - TRAITS["drive_vertical"].mean
+    traits["fall_speed"] = max(traits["fall_speed"] - 0.9 * push, 0.2)
     if style is Style.SLIDE_STEP:
         traits["lift_to_contact"] = float(np.clip(rng.normal(0.5, 0.03), 0.42, 0.6))
         traits["fall_speed"] *= 0.6

@@ -29,6 +29,9 @@ _SETTLE_S = 0.35
 _SWAY_STEP_S = 0.1
 _BOB_M = 0.022
 _FULL_STEP_M = 0.7
+#: Sideways acceleration of an unhurried shift of weight, m/s^2; and what the quintic from rest to
+#: rest reaches over a way of 1 m in 1 s.
+_EASY_MPS2, _QUINTIC_PEAK = 2.5, 5.774
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +63,23 @@ class Ramps:
     def __init__(self, value: float) -> None:
         self.value = value
         self._first = value
+        self._change = 0.0
         self._ramps: list[tuple[float, float, float]] = []
 
     def to(self, start: float, end: float, value: float) -> None:
         """Go to ``value`` between ``start`` and ``end``; ramps follow one another in time."""
-        self._ramps.append((start, end, value - self.value))
+        self.value_to(value)
+        self.ramp(start, end)
+
+    def value_to(self, value: float) -> None:
+        """Set the next level; :meth:`ramp` tells when it is reached."""
+        self._change += value - self.value
         self.value = value
+
+    def ramp(self, start: float, end: float) -> None:
+        """Reach the level set by :meth:`value_to` between ``start`` and ``end``."""
+        self._ramps.append((start, end, self._change))
+        self._change = 0.0
 
     def __call__(self, t: Array) -> Array:
         """Return the value at ``t``."""
@@ -115,7 +129,7 @@ class Stepper:
         """Take a foot off the ground now; its share must be 0."""
         self._down.pop(role).end = self.now
 
-    def go(self, duration: float, place: Array, **state: npt.ArrayLike) -> None:
+    def go(self, duration: float, place: npt.ArrayLike, **state: npt.ArrayLike) -> None:
         """Let the centre of mass go to ``place`` in ``duration`` s."""
         self.now += duration
         self.course.to(self.now, place, **state)
@@ -133,10 +147,19 @@ class Stepper:
         """Come to perfect rest over the present stance."""
         self.go(duration, self.standing())
 
-    def shift(self, share: float, duration: float, rise: float = 0.0) -> None:
-        """Shift the weight; ``share`` is the drive foot's, ``rise`` m lifts the body."""
-        self.share.to(self.now, self.now + duration, share)
-        self.go(duration, self.standing(-rise))
+    def shift(self, share: float, duration: float, rise: float = 0.0, lean: float = 1.0) -> None:
+        """Shift the weight; ``share`` is the drive foot's, ``rise`` m lifts the body.
+
+        ``lean``: how far of the way the centre of mass goes along; what it
+        does not go, the next movement must. A long way takes longer than asked.
+        """
+        here, start = self.course.position.copy(), self.now
+        self.share.value_to(share)
+        there = here + lean * (self.standing(-rise) - here)
+        way = float(np.hypot(*(there - here)[:2]))
+        duration = max(duration, float(np.sqrt(_QUINTIC_PEAK * way / _EASY_MPS2)))
+        self.go(duration, there)
+        self.share.ramp(start, self.now)
 
     def walk(
         self,
@@ -175,6 +198,59 @@ class Stepper:
         self.now = time + 0.15
         knots.append((self.now, self.standing()))
         self.course.along([t for t, _ in knots], [p for _, p in knots])
+
+    def spring(self, up: float, along: Array, crouch: float = 0.10) -> None:
+        """Jump off with the feet that stand, ``up`` m/s, and land ``along`` (2,) m further.
+
+        The feet land as they left; the landing is absorbed in a crouch.
+        """
+        push, absorb = 0.24, 0.28
+        here, there = self.course.position[:2].copy(), self.course.position[:2] + along
+        lower = float(self.deck.height(here[0]) - self.deck.height(there[0]))
+        flight = (up + float(np.sqrt(up * up + 2 * GRAVITY * lower))) / GRAVITY
+        speed = along / (flight + 0.5 * (push + absorb))
+        off, on = here + 0.5 * push * speed, there - 0.5 * absorb * speed
+        high = self.over(here)
+        weightless = (0.0, 0.0, -GRAVITY)
+        standing = [(role, fall.foot) for role, fall in self._down.items()]
+        self.go(0.30, high - (0.0, 0.0, crouch))
+        self.go(push, [*off, high[2]], velocity=(*speed, up), acceleration=weightless)
+        for role, _ in standing:
+            self.leave(role)
+        fallen = (*speed, up - GRAVITY * flight)
+        self.go(flight, [*on, high[2] - lower], velocity=fallen, acceleration=weightless)
+        for role, foot in standing:
+            x, a = foot.place + along
+            self.land(role, Print(float(x), float(a), foot.yaw))
+        self.go(absorb, self.standing(crouch))
+        self.go(0.35, self.standing())
+
+    def lunge(self, role: Role, foot: Print, speed: float, drop: float, swing: float) -> None:
+        """From standing on the other foot, throw the body onto ``foot`` and be caught by it.
+
+        ``speed`` m/s towards it at landing after ``swing`` s, ``drop`` m/s
+        downwards. Ends standing on ``foot``.
+        """
+        here = self.course.position[:2].copy()
+        way = foot.place - here
+        reach = float(np.hypot(*way))
+        way = way / reach
+        self.leave(role)
+        middle = here + way * min(0.5 * speed * swing, 0.6 * reach)
+        place = self.over(middle, 0.5 * drop * swing)
+        self.go(swing, place, velocity=(*(speed * way), -drop), acceleration=(*(0.5 * way), -1.5))
+        self.land(role, foot)
+        onto = float(role is Role.DRIVE)
+        start = self.now
+        self.share.value_to(0.85 * onto + 0.15 * (1 - onto))
+        # The knee gives for a moment, then the body is slowed along the ground.
+        given = 0.14
+        sunk = place + np.array([*(0.85 * given * speed * way), -0.45 * given * drop])
+        self.go(given, sunk, velocity=(*(0.7 * speed * way), 0.0))
+        left = float(np.hypot(*(self.standing()[:2] - sunk[:2])))
+        self.go(float(np.clip(2.6 * left / speed, 0.3, 1.0)), self.standing(0.08))
+        self.share.ramp(start, start + 0.25)
+        self.shift(onto, 0.5)
 
     def stride_to(
         self, target: tuple[Print, Print], period: float = 0.6, via: Sequence[Array] = ()
@@ -265,8 +341,7 @@ class _Shared:
         moved = reach * np.tanh(((zero_moment - middle) @ turn) / reach)
         fade = 1.0 - smooth_step((t - self._fall.start) / 0.25)
         place = foot.place + moved @ turn.T + fade[:, None] * self._fall.offset
-        place[:, 1] *= self._side
-        return place
+        return np.asarray(place * (1.0, self._side))
 
     def _other_place(self, t: Array) -> Array:
         """Where the other foot stands; where it does not stand, this one counts alone."""

@@ -180,12 +180,11 @@ def _events(delivery: Delivery, g: _Grid, weight: float, contact: float) -> dict
 def _metrics(
     delivery: Delivery, g: _Grid, weight: float, events: dict[str, float | None]
 ) -> dict[str, float | None]:
-    onset, toe_off = events["drive_onset"], events["drive_toe_off"]
-    plant, first = events["foot_plant"], events["first_move"]
+    toe_off, plant, first = (events[k] for k in ("drive_toe_off", "foot_plant", "first_move"))
     peak, landing, brake_end = (
         float(events[k] or 0.0) for k in ("drive_peak", "landing_peak", "brake_end")
     )
-    mass, side = weight / GRAVITY, delivery.profile.side
+    mass = weight / GRAVITY
     drive, lead = np.linalg.norm(g.drive, axis=1), np.linalg.norm(g.lead, axis=1)
     whole = g.drive + g.lead
     power = whole[:, 0] * g.speed / mass
@@ -215,21 +214,37 @@ def _metrics(
         "overlap_s": None if toe_off is None else max(toe_off, 0.0),
         **_stride(delivery, g, plant, peak),
     }
+    return m | _from_onset(delivery, g, weight, events, peak)
+
+
+def _from_onset(
+    delivery: Delivery,
+    g: _Grid,
+    weight: float,
+    events: dict[str, float | None],
+    peak: float,
+) -> dict[str, float | None]:
+    """The push-off's metrics that begin at drive onset; all None where there is no onset."""
+    keys = ("drive_forward_bw", "drive_vertical_bw", "drive_side_bw", "drive_forward_impulse_ns",
+            "drive_vertical_impulse_ns", "drive_rise_bw_per_s", "drive_time_s")  # fmt: skip
+    onset, toe_off = events["drive_onset"], events["drive_toe_off"]
+    if onset is None:
+        return dict.fromkeys(keys)
     until = 0.2 if toe_off is None else toe_off
-    of_onset = {
-        "drive_forward_bw": lambda t: g.greatest(g.drive[:, 0], t, until)[1] * share,
-        "drive_vertical_bw": lambda t: g.greatest(g.drive[:, 2], t, until)[1] * share,
-        "drive_side_bw": lambda t: g.greatest(side * g.drive[:, 1], t, until)[1] * share,
-        "drive_forward_impulse_ns": lambda t: g.integral(g.drive[:, 0], t, 0.0),
-        "drive_vertical_impulse_ns": lambda t: g.integral(whole[:, 2] - weight, t, 0.0),
-        "drive_rise_bw_per_s": lambda t: _times(
-            g.steepest(drive, max(t, delivery.push - delivery.contact + 0.01), peak, 0.050), share
-        ),
-        "drive_time_s": lambda t: -t,
-    }
-    for key, formula in of_onset.items():
-        m[key] = None if onset is None else formula(onset)
-    return m
+    share, side = 100.0 / weight, delivery.profile.side
+    drive = np.linalg.norm(g.drive, axis=1)
+    surplus = g.drive[:, 2] + g.lead[:, 2] - weight
+    fine = max(onset, delivery.push - delivery.contact + 0.01)
+    values = (
+        g.greatest(g.drive[:, 0], onset, until)[1] * share,
+        g.greatest(g.drive[:, 2], onset, until)[1] * share,
+        g.greatest(side * g.drive[:, 1], onset, until)[1] * share,
+        g.integral(g.drive[:, 0], onset, 0.0),
+        g.integral(surplus, onset, 0.0),
+        _times(g.steepest(drive, fine, peak, 0.050), share),
+        -onset,
+    )
+    return dict(zip(keys, values, strict=True))
 
 
 def _stride(
