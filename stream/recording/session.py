@@ -211,6 +211,7 @@ class Session:
         folder = self.folder / "results" / name
         if folder.exists():
             raise SessionError(f"there is a result {name!r} already; give another name")
+        _make_folder(folder.parent)
         _make_folder(folder)
         return folder
 
