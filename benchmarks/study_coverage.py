@@ -100,11 +100,13 @@ def main() -> None:
     parser.add_argument("--studies", type=int, default=1000)
     parser.add_argument("--pitchers", type=int, nargs="+", default=[8, 50])
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--cases", type=int, nargs="+", help="row numbers from 0 (default all)")
     args = parser.parse_args()
     print("| scenario | pitchers | within % | between % | width within | width between |")
     print("|---|---|---|---|---|---|")
     cases = [(s, False) for s in SCENARIOS] + [(SCENARIOS[2], True)]
-    for number, (scenario, true_mean) in enumerate(cases):
+    for number in args.cases if args.cases is not None else range(len(cases)):
+        scenario, true_mean = cases[number]
         for pitchers in args.pitchers:
             rng = np.random.default_rng([args.seed, number, pitchers])
             rows = np.array(

@@ -24,7 +24,8 @@ class Alignment:
 
     ``first_time = second_time * (1 + drift_ppm * 1e-6) + offset_s``. ``quality`` is the
     correlation at the best lag, or, by pulses, ``None``; ``runner_up`` the next best separate
-    lag's correlation; ``residual_s`` the largest pulse residual.
+    lag's correlation; ``residual_s`` the largest pulse residual; ``step_s`` the coarser
+    trace's sample step, within which a steep edge or peak cannot be placed.
     """
 
     method: str
@@ -34,6 +35,7 @@ class Alignment:
     runner_up: float | None
     pulses: int | None
     residual_s: float | None
+    step_s: float
 
     def to_first(self, second_time: Array) -> Array:
         """Convert times (n,) of the second clock to the first."""
@@ -47,6 +49,10 @@ def refuse_bad_times(time: Array, name: str) -> None:
     if not np.all(np.diff(time) > 0):
         row = int(np.flatnonzero(np.diff(time) <= 0)[0]) + 2
         raise StudyError(f"{name}'s times do not increase (row {row})")
+
+
+def _coarser_step(t1: Array, t2: Array) -> float:
+    return float(max(np.median(np.diff(t1)), np.median(np.diff(t2))))
 
 
 def by_correlation(t1: Array, x1: Array, t2: Array, x2: Array) -> Alignment:
@@ -79,6 +85,7 @@ def by_correlation(t1: Array, x1: Array, t2: Array, x2: Array) -> Alignment:
         runner_up=max(others, default=None),
         pulses=None,
         residual_s=None,
+        step_s=_coarser_step(t1, t2),
     )
 
 
@@ -161,4 +168,5 @@ def by_pulse(t1: Array, pulse1: Array, t2: Array, pulse2: Array) -> Alignment:
         runner_up=None,
         pulses=len(first),
         residual_s=residual,
+        step_s=_coarser_step(t1, t2),
     )

@@ -14,71 +14,12 @@ import numpy as np
 
 from analysis.study import levels, mixed, slopes, true_means
 from analysis.study.cluster_robust import Array, Contrast, Labels
-from analysis.study.collinearity import Inflation, inflations, refuse_collinear
-from analysis.study.influence import LeftOut, leave_one_out
+from analysis.study.collinearity import inflations, refuse_collinear
+from analysis.study.effect_result import EffectResult, PredictorEffect, Slope
+from analysis.study.influence import leave_one_out
 from analysis.study.multiplicity import holm
-from analysis.study.results import Missing, StudyError
+from analysis.study.results import StudyError
 from analysis.study.table import Prepared
-
-
-@dataclass(frozen=True)
-class Slope:
-    """Change of the outcome per step of the predictor, with its 95 % interval.
-
-    The numbers are ``None`` where the data cannot give them; ``why`` then says so. ``p_holm``
-    is adjusted for all slopes tested in the same answer.
-    """
-
-    slope: float | None
-    se: float | None
-    low: float | None
-    high: float | None
-    df: float | None = None
-    p: float | None = None
-    p_holm: float | None = None
-    why: str = ""
-
-
-@dataclass(frozen=True)
-class PredictorEffect:
-    """All slopes of one predictor.
-
-    ``between_true_mean`` corrects ``between`` for means that rest on few pitches;
-    ``mean_reliability`` is how much of the spread of the observed means is real;
-    ``difference`` is between minus within. Spreads are standard deviations in the predictor's
-    unit: of pitches about their pitcher's mean, and of the means.
-    """
-
-    predictor: str
-    within: Slope
-    between: Slope
-    pooled: Slope
-    difference: Slope
-    between_true_mean: Slope
-    mean_reliability: float | None
-    sd_within: float
-    sd_between: float
-
-
-@dataclass(frozen=True)
-class EffectResult:
-    """Answer to ``moundfeed study effect``; the top-level slopes are the first predictor's."""
-
-    n_pitches: int
-    n_pitchers: int
-    outcome: str
-    per: float
-    within: Slope
-    between: Slope
-    pooled: Slope
-    predictors: list[PredictorEffect]
-    covariates: list[str]
-    variances: mixed.Variances
-    inflation: list[Inflation]
-    influence: list[LeftOut]
-    n_tests: int
-    missing: Missing
-    reading: str = ""
 
 
 def estimate(
@@ -129,7 +70,43 @@ def estimate(
             y, labels, names=names, blocks=blocks, spread=spread, predictors=list(predictors)
         ),
         n_tests=n_tests,
+        separate=False,
         missing=prepared.missing,
+    )
+
+
+def estimate_separately(
+    prepared: Prepared,
+    outcome: str,
+    predictors: Sequence[str],
+    pitcher: str,
+    *,
+    covariates: Sequence[str] = (),
+    per: float = 10.0,
+) -> EffectResult:
+    """Each predictor in a model of its own on the same rows; Holm over all slopes together.
+
+    ``variances`` are those of the first predictor's model.
+    """
+    answers = [
+        estimate(prepared, outcome, [name], pitcher, covariates=covariates, per=per)
+        for name in predictors
+    ]
+    effects, n_tests = _adjust([answer.predictors[0] for answer in answers])
+    first = answers[0]
+    return replace(
+        first,
+        within=effects[0].within,
+        between=effects[0].between,
+        predictors=effects,
+        variances=replace(
+            first.variances,
+            note=f"each predictor in a model of its own; the first: {first.variances.note}",
+        ),
+        inflation=[],
+        influence=[row for answer in answers for row in answer.influence],
+        n_tests=n_tests,
+        separate=True,
     )
 
 

@@ -34,11 +34,16 @@ class TraceResult:
     reading: str = ""
 
 
-def common(t1: Array, x1: Array, t2: Array, x2: Array) -> tuple[Array, Array, Array]:
+Trace = tuple[Array, Array]
+"""Times (n,) in seconds and values (n,)."""
+
+
+def common(first: Trace, second: Trace) -> tuple[Array, Array, Array]:
     """Both traces at the first's own sample times where both exist: times, ours, reference.
 
-    The second is read between its samples by a cubic spline.
+    Both are on one clock already. The second is read between its samples by a cubic spline.
     """
+    (t1, x1), (t2, x2) = first, second
     keep = (t1 >= t2[0]) & (t1 <= t2[-1])
     if keep.sum() < 8:
         raise StudyError("the two traces do not overlap in time")
@@ -46,18 +51,15 @@ def common(t1: Array, x1: Array, t2: Array, x2: Array) -> tuple[Array, Array, Ar
 
 
 def compare(
-    t1: Array,
-    x1: Array,
-    t2: Array,
-    x2: Array,
+    first: Trace,
+    second: Trace,
     alignment: Alignment,
     *,
     ours: str,
     reference: str,
 ) -> TraceResult:
-    """Compare our trace (n1,) with the reference (n2,) after ``alignment`` of its clock."""
-    moved = alignment.to_first(t2)
-    time, a, b = common(t1, x1, moved, x2)
+    """Compare our trace with the reference after ``alignment`` of the reference's clock."""
+    time, a, b = common(first, (alignment.to_first(second[0]), second[1]))
     gap = a - b
     rmse = float(np.sqrt(np.mean(gap**2)))
     size = float(np.ptp(b))

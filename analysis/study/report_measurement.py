@@ -1,0 +1,118 @@
+"""The pages of the questions about the instrument: reliability, agreement, traces."""
+
+from __future__ import annotations
+
+from analysis.study import plots_measurement
+from analysis.study.agreement import AgreementResult
+from analysis.study.cluster_robust import Array
+from analysis.study.pages import Figure, Table, missing_table, page
+from analysis.study.reliability import ReliabilityResult
+from analysis.study.table import Prepared
+from analysis.study.traces import TraceResult
+from analysis.study.words import number
+
+
+def reliability_page(result: ReliabilityResult, data: Prepared, pitcher: str) -> str:
+    """Reliability within a day and between days."""
+    rows = [
+        [result.form, number(result.icc), number(result.low), number(result.high)],
+        [
+            "standard error of measurement",
+            *map(number, (result.sem, result.sem_low, result.sem_high)),
+        ],
+        ["minimal detectable change (95 %)", number(result.mdc95), "", ""],
+    ]
+    if result.cv_percent is not None:
+        rows.append(["coefficient of variation, %", number(result.cv_percent), "", ""])
+    days = result.between_days
+    if days is not None:
+        rows += [
+            [name, number(i.estimate), number(i.low), number(i.high)]
+            for name, i in (
+                ("between days: ICC, one pitch", days.icc),
+                ("between days: ICC, day's mean", days.icc_day_mean),
+                ("between days: SEM, one pitch", days.sem),
+                ("between days: SEM, day's mean", days.sem_day_mean),
+            )
+        ]
+    rows += [[f.form, number(f.icc), number(f.low), number(f.high)] for f in result.forms]
+    needed = [
+        [
+            f"{n.reliability:g}",
+            "cannot be named" if n.pitches is None else str(n.pitches),
+            "" if n.sem_of_mean is None else number(n.sem_of_mean),
+        ]
+        for n in result.pitches_needed
+    ]
+    return page(
+        f"How far can {result.measure} be believed?",
+        result.reading,
+        [
+            Figure(
+                plots_measurement.pitchers_in_order(result, data, pitcher),
+                "Left: every pitch, pitchers in order of their mean. Right: how reliable a mean of "
+                "several pitches is.",
+            )
+        ],
+        [
+            Table(f"Reliability of {result.measure}", ("", "estimate", "low", "high"), rows),
+            Table("Pitches for a stable mean", ("reliability", "pitches", "SEM of mean"), needed),
+            *missing_table(result.missing),
+        ],
+        "ICC in the notation of Shrout & Fleiss 1979; SEM from the within mean square and "
+        "MDC95 = 1.96 sqrt(2) SEM (Weir 2005); pitches by Spearman-Brown; between days from nested "
+        "variance components with generalised intervals (Weerahandi 1995).",
+    )
+
+
+def agreement_page(result: AgreementResult, data: Prepared) -> str:
+    """Limits of agreement."""
+    limits = result.limits
+    rows = [
+        ["bias", *map(number, (limits.bias, limits.bias_low, limits.bias_high))],
+        ["SD of a difference", number(limits.sd), "", ""],
+        [
+            "lower limit",
+            *map(number, (limits.lower_limit, limits.lower_limit_low, limits.lower_limit_high)),
+        ],
+        [
+            "upper limit",
+            *map(number, (limits.upper_limit, limits.upper_limit_low, limits.upper_limit_high)),
+        ],
+    ]
+    trend = result.proportional
+    if trend is not None:
+        rows.append(["slope on the size", *map(number, (trend.slope, trend.low, trend.high))])
+    return page(
+        f"Does {result.ours} agree with {result.reference}?",
+        result.reading,
+        [
+            Figure(
+                plots_measurement.difference_against_mean(result, data),
+                "Differences against means. Bands: 95 % intervals of the bias and of the limits.",
+            )
+        ],
+        [
+            Table("Agreement", ("", "estimate", "low", "high"), rows),
+            *missing_table(result.missing),
+        ],
+        "Limits of agreement (Bland & Altman 1986, 1999; for several pitches a pitcher 2007), "
+        "intervals for repeated measures by Zou 2013.",
+    )
+
+
+def trace_page(result: TraceResult, time: Array, ours: Array, reference: Array) -> str:
+    """Two traces on one clock."""
+    return page(
+        f"{result.ours} beside {result.reference}",
+        result.reading,
+        [
+            Figure(
+                plots_measurement.overlay(result, time, ours, reference),
+                "Both traces after alignment (reference wide grey), and ours minus reference.",
+            )
+        ],
+        [],
+        "Alignment by normalised cross-correlation over the overlap, or by shared pulses with a "
+        "robust line (Theil 1950; Sen 1968); root mean square over the common time.",
+    )
