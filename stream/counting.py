@@ -28,11 +28,17 @@ MOST_ACROSS = 0.6
 LEFT_BEHIND_BW = 0.30
 #: Mean vertical force over a delivery: more than this share of W is more than one person.
 MOST_MEAN_LOAD_BW = 1.35
+#: Where a pitcher's centre of pressure is in the set position (m, from the rubber): on it, or
+#: between it and a lead foot a step before it.
+SET_X_M = (-0.12, 0.60)
+SET_Y_M = 0.40
 #: A movement smaller than these is nobody's delivery.
 DELIVERY_LIKE_SPEED_MPS = 0.45
 DELIVERY_LIKE_LOAD_BW = 0.20
-#: Sideways body speed of a turn to a base, m/s.
+#: Body speed of a turn to a base, m/s: sideways, or backwards for second base.
 TURN_SPEED_MPS = 0.8
+#: More load than this share of the set position's is somebody else's.
+ONE_PERSON_BW = 1.35
 #: Behind this place (m) the pitcher has stepped off the rubber.
 STEPPED_OFF_X_M = -0.10
 
@@ -93,32 +99,41 @@ def _judge_push(m: Movement, push: float, settings: Settings) -> Verdict | None:
 def judge_movement(
     deck: Foot, quiet: tuple[int, int], weight_n: float, rate_hz: float
 ) -> Verdict | None:
-    """Return what a movement without a landing was; None if it was not delivery-like."""
+    """Return what a movement without a landing was; None if it was not delivery-like.
+
+    Delivery-like is what begins in a set position on the rubber and moves the body.
+    """
     force = deck.force[quiet[1] :]
-    if len(force) < 2:
+    if len(force) < 2 or not _on_the_rubber(deck.cop[quiet[0] : quiet[1]]):
         return None
     velocity = np.cumsum(force[:, :2], axis=0) * (STANDARD_GRAVITY / weight_n / rate_hz)
-    forward, sideways = velocity[:, 0], np.abs(velocity[:, 1])
+    turned = max(float(np.abs(velocity[:, 1]).max()), -float(velocity[:, 0].min()))
     level = _smoothed(force[:, Z], max(1, round(0.05 * rate_hz))) / weight_n
-    fastest = float(np.abs(velocity).max())
-    bounced = float(level.max() - level.min())
+    fastest, bounced = float(np.abs(velocity).max()), float(level.max() - level.min())
     if fastest < DELIVERY_LIKE_SPEED_MPS and bounced < DELIVERY_LIKE_LOAD_BW:
         return None
-    if float(level.max()) > 1.0 + MOST_MEAN_LOAD_BW / 2 and float(level[-1]) > MOST_MEAN_LOAD_BW:
+    if float(level[-1]) > ONE_PERSON_BW:
         return Verdict(NotCountedReason.SECOND_PERSON, "somebody else stepped on the deck")
-    if sideways.max() > TURN_SPEED_MPS and sideways.max() > np.abs(forward).max():
+    if turned > TURN_SPEED_MPS and turned > float(velocity[:, 0].max()):
         return Verdict(
             NotCountedReason.THROW_OVER,
-            f"the body moved sideways at {sideways.max():.1f} m/s and did not land towards home",
+            f"the body turned at {turned:.1f} m/s away from home and did not land towards it",
         )
     last = deck.cop[np.isfinite(deck.cop[:, 0])][-1:]
-    left = level[-1] < 0.5
-    if (len(last) and last[0, 0] < STEPPED_OFF_X_M) or left or forward.min() < -0.5:
+    if (len(last) and last[0, 0] < STEPPED_OFF_X_M) or level[-1] < 0.5:
         return Verdict(NotCountedReason.STEP_OFF, "the pitcher stepped off without a delivery")
     return Verdict(
         NotCountedReason.NO_LANDING,
         "the lead foot was lifted or moved, and no landing with forward speed followed",
     )
+
+
+def _on_the_rubber(places: Array) -> bool:
+    known = places[np.isfinite(places[:, 0])]
+    if len(known) == 0:
+        return False
+    x, y = np.median(known, axis=0).tolist()
+    return bool(SET_X_M[0] <= x <= SET_X_M[1] and abs(y) <= SET_Y_M)
 
 
 def _short_of(what: str) -> Verdict:

@@ -27,7 +27,7 @@ from stream.ring import Ring
 from stream.rows import Row, frames_per_row, rows_of
 from stream.settings import Settings
 from stream.stance import Stance, StanceSeeker
-from stream.zero import Stretch, Zero, ZeroSeeker
+from stream.zero import NO_ZERO, SideLoad, Stretch, Zero, ZeroSeeker
 
 #: The lead side must have been unloaded this long before a landing, s.
 LEAST_FLIGHT_S = 0.10
@@ -46,6 +46,8 @@ LONGEST_S = 12.0
 STANCE_S = 4.0
 #: Below this share of the lightest person the deck is empty.
 EMPTY_SHARE = 0.25
+#: An empty deck this long means that the pitcher has gone, not that he jumped, s.
+GONE_S = 0.8
 
 
 class Phase(StrEnum):
@@ -94,8 +96,9 @@ Finding = LandingSeen | MovementEnded | ZeroTaken
 class Detector:
     """The detector of one stream.
 
-    ``online`` holds the feet model's rows frame by frame; ``measure_zero``
-    makes a zero from a stretch of frames.
+    ``online`` holds the feet model's rows frame by frame; ``sides`` is in how
+    many parts the deck has a zero; ``measure_zero`` makes the zero that
+    follows the present one from a stretch of frames of one side.
     """
 
     def __init__(
@@ -104,14 +107,17 @@ class Detector:
         rate_hz: float,
         settings: Settings,
         zero: Zero,
-        measure_zero: Callable[[Stretch], Zero],
+        sides: int,
+        measure_zero: Callable[[Zero, int, Stretch], Zero],
     ) -> None:
         self._online = online
         self._rate = rate_hz
         self._settings = settings
         self._measure_zero = measure_zero
         self._row_length = frames_per_row(rate_hz)
-        self._zeros = ZeroSeeker(rate_hz, settings.lightest_person_kg)
+        self._zeros = [ZeroSeeker(rate_hz, settings.lightest_person_kg) for _ in range(sides)]
+        for seeker in self._zeros:
+            seeker.first = zero.kind == NO_ZERO
         self._stances = StanceSeeker(settings)
         self._empty_load = EMPTY_SHARE * settings.lightest_person_kg * STANDARD_GRAVITY
         self.zero = zero
@@ -126,10 +132,12 @@ class Detector:
         self._landing = 0
         self._braked = False
         self._over_at = math.inf
+        self._empty_rows = 0
 
     def ask_for_zero(self) -> None:
         """Let the next quiet second become the zero whatever lies on the deck."""
-        self._zeros.asked = True
+        for seeker in self._zeros:
+            seeker.asked = True
 
     def advance(self) -> list[Finding]:
         """Look at every frame not yet seen; return what was found, in order."""
@@ -155,13 +163,13 @@ class Detector:
         assert self.stance is not None
         threshold = self._settings.contact_bw * self.stance.load
         if row is not None and row.start == start and self._rising is None:
-            if row.lead_high - self._stance_zero.lead < threshold:
+            if row.lead_high - self._stance_zero.lead_z < threshold:
                 if self._air_since is None:
                     self._air_since = start
                 return
-            if row.lead_low - self._stance_zero.lead >= threshold and self._air_since is None:
+            if row.lead_low - self._stance_zero.lead_z >= threshold and self._air_since is None:
                 return
-        lead = (self._online.view(start, end)[:, 1] - self._stance_zero.lead).tolist()
+        lead = (self._online.view(start, end)[:, 1] - self._stance_zero.lead_z).tolist()
         for frame, load in enumerate(lead, start):
             if self._lands(frame, load, threshold) and self._is_told(frame, findings):
                 return
@@ -190,7 +198,7 @@ class Detector:
         assert self._rising is not None
         contact, self._rising, self._air_since = self._rising, None, None
         first = max(self._online.first, contact - round(0.3 * self._rate))
-        drive = self._online.view(first, contact)[:, 0] - self._stance_zero.drive
+        drive = self._online.view(first, contact)[:, 0] - self._stance_zero.drive_z
         carried = bool((drive > DRIVE_BW * self.stance.load).any())
         if not carried or not self._forward_speed(contact) >= TOLD_SPEED_MPS:
             return False
@@ -203,7 +211,8 @@ class Detector:
         """Forward speed of the body at ``contact``, m/s, from the impulse since quiet standing."""
         assert self.stance is not None
         start = max(self._online.first, self.stance.end - round(0.5 * self._rate))
-        forward = self._online.view(start, contact)[:, 2] - self._stance_zero.forward
+        forward = self._online.view(start, contact)[:, 2:4].sum(axis=1)
+        forward -= self._stance_zero.drive_x + self._stance_zero.lead_x
         impulse = float(np.nansum(forward)) / self._rate
         return impulse * STANDARD_GRAVITY / self.stance.load
 
@@ -211,7 +220,7 @@ class Detector:
         """Where the load crossed the threshold, up to the frame ``contact``."""
         assert self.stance is not None
         before, after = (
-            self._online.view(contact - 1, contact + 1)[:, 1] - self._stance_zero.lead
+            self._online.view(contact - 1, contact + 1)[:, 1] - self._stance_zero.lead_z
         ).tolist()
         threshold = self._settings.contact_bw * self.stance.load
         if not before < threshold:
@@ -221,19 +230,25 @@ class Detector:
     # Once a row: zero, stance, the end of a movement.
 
     def _see_row(self, row: Row, findings: list[Finding]) -> None:
-        self.load = row.drive + row.lead - self.zero.load
+        self.load = row.drive_z + row.lead_z - self.zero.load
         if self.phase is Phase.LANDED:
             self._see_braking(row, findings)
             return
-        stretch = self._zeros.see(row, self.zero)
-        if stretch is not None:
-            before, self.zero = self.zero, self._measure_zero(stretch)
-            findings.append(ZeroTaken(self.zero, before))
+        self._seek_zero(row, findings)
         stance = self._stances.see(row, self.zero.load, self.zero.noise)
         if stance is not None:
             self._take_stance(stance, findings)
         elif self.phase is Phase.SET:
             self._see_movement(row, findings)
+
+    def _seek_zero(self, row: Row, findings: list[Finding]) -> None:
+        loads = side_loads(row, self.zero, len(self._zeros))
+        for side, (seeker, load) in enumerate(zip(self._zeros, loads, strict=True)):
+            stretch = seeker.see(load)
+            if stretch is not None:
+                before, self.zero = self.zero, self._measure_zero(self.zero, side, stretch)
+                seeker.moved(self.zero.load - before.load)
+                findings.append(ZeroTaken(self.zero, before))
 
     def _take_stance(self, stance: Stance, findings: list[Finding]) -> None:
         old = self.stance
@@ -242,12 +257,14 @@ class Detector:
         if old is None or stance.start != old.start or self.phase is not Phase.SET:
             self._air_since, self._rising = None, None
             self._stance_zero = self.zero
-        self.phase, self.stance = Phase.SET, stance
+        self.phase, self.stance, self._empty_rows = Phase.SET, stance, 0
 
     def _see_movement(self, row: Row, findings: list[Finding]) -> None:
         assert self.stance is not None
         too_long = row.end - self.stance.end > LONGEST_S * self._rate
-        if too_long or self.load < self._empty_load:
+        self._empty_rows = self._empty_rows + 1 if self.load < self._empty_load else 0
+        gone = self._empty_rows * self._row_length >= GONE_S * self._rate
+        if too_long or gone:
             findings.append(self._movement(row_end=row.end, landing=None))
             self._stop()
 
@@ -255,7 +272,7 @@ class Detector:
         """The movement is over a margin after the lead leg's forward force has come back."""
         assert self.stance is not None
         since = row.start - self._landing
-        braking = row.braking - self._stance_zero.braking
+        braking = row.lead_x - self._stance_zero.lead_x
         if braking < -self._settings.contact_bw * self.stance.load:
             self._braked = True
         limit = (self._settings.brake_limit_s + MARGIN_S) * self._rate
@@ -271,10 +288,29 @@ class Detector:
         start = max(self.stance.start, self.stance.end - round(STANCE_S * self._rate))
         kept = Stance(start, self.stance.end, self.stance.load)
         first = max(start, self._online.first)
-        return MovementEnded(kept, self._stance_zero, first, row_end, landing)
+        return MovementEnded(kept, self.zero, first, row_end, landing)
 
     def _stop(self) -> None:
         self.phase, self.stance = Phase.WATCHING, None
         self._air_since, self._rising = None, None
         self._stances.restart()
-        self._zeros.restart()
+        for seeker in self._zeros:
+            seeker.restart()
+
+
+def side_loads(row: Row, zero: Zero, sides: int) -> tuple[SideLoad, ...]:
+    """Return each side's load in ``row`` relative to ``zero``; the whole deck's for one side."""
+    drive_z, lead_z = row.drive_z - zero.drive_z, row.lead_z - zero.lead_z
+    drive_x, lead_x = row.drive_x - zero.drive_x, row.lead_x - zero.lead_x
+    drive_y, lead_y = row.drive_y - zero.drive_y, row.lead_y - zero.lead_y
+    per_mean = 1.0 / math.sqrt(row.end - row.start)
+    drive_noise, lead_noise = row.drive_spread * per_mean, row.lead_spread * per_mean
+    frames = row.start, row.end
+    if sides == 1:
+        noise = math.hypot(drive_noise, lead_noise)
+        whole = drive_z + lead_z, drive_x + lead_x, drive_y + lead_y
+        return (SideLoad(*frames, *whole, noise, 0.0),)
+    return (
+        SideLoad(*frames, drive_z, drive_x, drive_y, drive_noise, lead_z),
+        SideLoad(*frames, lead_z, lead_x, lead_y, lead_noise, drive_z),
+    )

@@ -9,13 +9,15 @@ centres of pressure, and what rests on it is an estimate.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+import numpy.typing as npt
 
-from stream.forces import FZ, LOAD_WIDTH, load_matrix, pressure_point
-from stream.layout import Array, FeetRule, Layout
+from stream.forces import FX, FY, FZ, LOAD_WIDTH, NORMAL, NX, load_matrix, pressure_point
+from stream.layout import Array, FeetRule, Layout, Platform
 from stream.movement import Foot
 
 #: Before a landing is known, where the lead foot is taken to land (m): 84 % of 1.8 m.
@@ -58,14 +60,18 @@ class FeetModel(ABC):
 
     @abstractmethod
     def online_rows(self) -> Array:
-        """Return the matrix (5, channels): drive and lead side's Fz, deck's Fx, Fy, lead's Fx.
+        """Return the matrix (6, channels): Fz of drive and lead side, Fx of both, Fy of both.
 
-        For a deck that cannot tell whose Fx it is the last row is the whole deck's.
+        A deck that cannot tell whose Fx and Fy they are puts them on the lead side.
         """
 
     @abstractmethod
+    def sides(self) -> tuple[npt.NDArray[np.intp], ...]:
+        """Return the channels of each part of the deck that can have a zero of its own."""
+
+    @abstractmethod
     def loads(self, samples: Array, landing: int) -> Array:
-        """Return what :meth:`tell_apart` needs, linear in ``samples`` (n, channels), tare taken out.
+        """Return what :meth:`tell_apart` needs, linear in ``samples`` (n, channels), tared.
 
         ``landing`` is the sample near which the lead foot lands.
         """
@@ -87,7 +93,13 @@ class ByPlace(FeetModel):
     def online_rows(self) -> Array:
         """Return the rows with the layout's own split as boundary."""
         drive, lead = self._matrices(self.layout.split_x)
-        return np.vstack([drive[2], lead[2], drive[0] + lead[0], drive[1] + lead[1], lead[0]])
+        return np.vstack([drive[FZ], lead[FZ], drive[FX], lead[FX], drive[FY], lead[FY]])
+
+    def sides(self) -> tuple[npt.NDArray[np.intp], ...]:
+        """Return the channels behind the split and those before it."""
+        drive = _channels(p for p in self.layout.platforms if self._is_behind(p))
+        lead = _channels(p for p in self.layout.platforms if not self._is_behind(p))
+        return drive, lead
 
     def loads(self, samples: Array, landing: int) -> Array:
         """Put the boundary behind the landed foot, so that a drag stays the drive foot's."""
@@ -114,11 +126,15 @@ class ByPlace(FeetModel):
         """Return the sum of both sides."""
         both = loads[:, :LOAD_WIDTH] + loads[:, LOAD_WIDTH:]
         cop = pressure_point(self.layout, self.layout.platforms[0], both, least_n)
-        return Foot(both[:, :3], cop)
+        return Foot(np.ascontiguousarray(both[:, :3]), cop)
 
     def _matrices(self, boundary: float) -> tuple[Array, Array]:
-        behind = tuple(p.corners[:, 0].max() <= boundary + 1e-6 for p in self.layout.platforms)
-        return self._cached(behind)
+        return self._cached(
+            tuple(p.corners[:, 0].max() <= boundary + 1e-6 for p in self.layout.platforms)
+        )
+
+    def _is_behind(self, platform: Platform) -> bool:
+        return bool(platform.corners[:, 0].max() <= self.layout.split_x + 1e-6)
 
     @lru_cache(maxsize=16)  # noqa: B019  (a model lives as long as its pipeline)
     def _cached(self, behind: tuple[bool, ...]) -> tuple[Array, Array]:
@@ -143,8 +159,13 @@ class ByLever(FeetModel):
     def online_rows(self) -> Array:
         """Return the rows for the usual places of both feet, on the level plane."""
         rows = load_matrix(self.layout, self.layout.platforms)
-        lead = (rows[4] - USUAL_DRIVE_X_M * rows[3]) / (USUAL_STRIDE_M - USUAL_DRIVE_X_M)
-        return np.vstack([rows[2] - lead, lead, rows[0], rows[1], rows[0]])
+        lead = (rows[NX] - USUAL_DRIVE_X_M * rows[NORMAL]) / (USUAL_STRIDE_M - USUAL_DRIVE_X_M)
+        nothing = np.zeros_like(lead)
+        return np.vstack([rows[FZ] - lead, lead, nothing, rows[FX], nothing, rows[FY]])
+
+    def sides(self) -> tuple[npt.NDArray[np.intp], ...]:
+        """Return every channel: a rigid deck has one zero."""
+        return (_channels(self.layout.platforms),)
 
     def loads(self, samples: Array, landing: int) -> Array:
         """Return the whole deck's load."""
@@ -172,7 +193,7 @@ class ByLever(FeetModel):
         return (
             Foot(drive, _where_bearing(np.where(single, place, drive_at), drive, given.least_n)),
             Foot(lead, _where_bearing(_other_end(place, drive_at, share), lead, given.least_n)),
-            raw_share * given.loads[:, FZ],
+            np.asarray(raw_share * given.loads[:, FZ]),
         )
 
     def _place(self, loads: Array) -> Array:
@@ -181,7 +202,11 @@ class ByLever(FeetModel):
     def whole(self, loads: Array, least_n: float) -> Foot:
         """Return the deck's load as it is measured."""
         cop = pressure_point(self.layout, self.layout.platforms[0], loads, least_n)
-        return Foot(loads[:, :3], cop)
+        return Foot(np.ascontiguousarray(loads[:, :3]), cop)
+
+
+def _channels(platforms: Iterable[Platform]) -> npt.NDArray[np.intp]:
+    return np.array([c for p in platforms for c in p.channels], dtype=np.intp)
 
 
 def feet_model(layout: Layout) -> FeetModel:
@@ -201,7 +226,7 @@ def _share(place: Array, drive_at: Array, lever: float, alone: int) -> Array:
     share = np.clip((place[:, 0] - drive_at[0]) / lever, 0.0, 1.0)
     share[np.isnan(share)] = 0.0
     share[:alone] = 0.0
-    return share
+    return np.asarray(share)
 
 
 def _lead_place(place: Array, drive_at: Array, rate_hz: float) -> Array:

@@ -143,7 +143,7 @@ def _strip(tracker: Tracker | None) -> Strip:
     sides = ring.view(start, end)[:, :2].reshape(count, step, 2).mean(axis=1)
     zero = tracker.zero
     return Strip(
-        STRIP_STEP_S, (sides[:, 0] - zero.drive).tolist(), (sides[:, 1] - zero.lead).tolist()
+        STRIP_STEP_S, (sides[:, 0] - zero.drive_z).tolist(), (sides[:, 1] - zero.lead_z).tolist()
     )
 
 

@@ -63,11 +63,14 @@ class Roster:
 
 def roster_from_csv(text: str) -> Roster:
     """Parse a roster; raise :class:`RosterError` naming the line that is wrong."""
-    reader = csv.DictReader(io.StringIO(text.removeprefix("\ufeff")))
-    if not reader.fieldnames or "pitcher" not in reader.fieldnames:
-        raise RosterError("the roster's first line must name its columns, one of them 'pitcher'")
+    # newline=None: any program's line ends are lines.
+    reader = csv.DictReader(io.StringIO(text.removeprefix("\ufeff"), newline=None))
     pitchers: list[Pitcher] = []
     try:
+        if not reader.fieldnames or "pitcher" not in reader.fieldnames:
+            raise RosterError(
+                "the roster's first line must name its columns, one of them 'pitcher'"
+            )
         for row in reader:
             pitchers.append(_pitcher(row, reader.line_num))
     except csv.Error as error:

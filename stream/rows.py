@@ -16,24 +16,26 @@ ROW_S = 0.050
 
 
 class Row(NamedTuple):
-    """One step: [start, end) frames; loads in N before the zero is taken out.
+    """One step: [start, end) frames; loads in N as they came, before any zero is taken out.
 
-    ``drive``, ``lead`` mean vertical force of each side of the deck,
-    ``lead_low``/``lead_high`` its extremes, ``braking`` mean forward force on
-    the lead side, ``spread`` SD of the whole deck's vertical force inside the
-    step; ``forward``, ``sideways`` the whole deck's mean Fx and Fy. All NaN if a frame is missing.
+    Means of the force on the drive and lead side of the deck; ``lead_low`` and
+    ``lead_high`` the extremes of the lead side's vertical force;
+    ``drive_spread``, ``lead_spread`` the SD of each side's vertical force
+    inside the step. All NaN if a frame is missing.
     """
 
     start: int
     end: int
-    drive: float
-    lead: float
+    drive_z: float
+    lead_z: float
+    drive_x: float
+    lead_x: float
+    drive_y: float
+    lead_y: float
     lead_low: float
     lead_high: float
-    forward: float
-    sideways: float
-    braking: float
-    spread: float
+    drive_spread: float
+    lead_spread: float
 
 
 def frames_per_row(rate_hz: float) -> int:
@@ -42,24 +44,16 @@ def frames_per_row(rate_hz: float) -> int:
 
 
 def rows_of(online: Array, first_frame: int, length: int) -> list[Row]:
-    """Cut ``online`` (k * length, 5) of the feet model's online rows into k rows."""
+    """Cut ``online`` (k * length, 6) of the feet model's online rows into k rows."""
     count = len(online) // length
-    columns = np.ascontiguousarray(online.T).reshape(5, count, length)
-    drive, lead, forward, sideways, braking = columns
-    whole = drive + lead
-    starts = range(first_frame, first_frame + count * length, length)
+    columns = np.ascontiguousarray(online.T).reshape(6, count, length)
+    means = columns.mean(axis=2)
+    lead = columns[1]
+    extremes = np.stack([lead.min(axis=1), lead.max(axis=1)])
+    values = np.concatenate([means, extremes, columns[:2].std(axis=2)]).T.tolist()
     return [
-        Row(start, start + length, *values)
-        for start, *values in zip(
-            starts,
-            drive.mean(axis=1).tolist(),
-            lead.mean(axis=1).tolist(),
-            lead.min(axis=1).tolist(),
-            lead.max(axis=1).tolist(),
-            forward.mean(axis=1).tolist(),
-            sideways.mean(axis=1).tolist(),
-            braking.mean(axis=1).tolist(),
-            whole.std(axis=1).tolist(),
-            strict=True,
+        Row(start, start + length, *row)
+        for start, row in zip(
+            range(first_frame, first_frame + count * length, length), values, strict=True
         )
     ]

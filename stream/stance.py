@@ -50,7 +50,7 @@ class StanceSeeker:
 
     def see(self, row: Row, zero_load: float, noise: float) -> Stance | None:
         """Take one row; return the stance so far if the deck is in one now."""
-        load = row.drive + row.lead - zero_load
+        load = row.drive_z + row.lead_z - zero_load
         if not load > self._least_load:
             self.restart()
             return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
@@ -30,6 +31,7 @@ class Tracker:
     ) -> None:
         capacity = round(HISTORY_S * rate_hz)
         self._rows = feet.online_rows()
+        self._sides = feet.sides()
         self._settings = settings
         self._bite = max(1, round(BITE_S * rate_hz))
         self.rate_hz = rate_hz
@@ -70,13 +72,17 @@ class Tracker:
     def _begin(self, frame: int, zero: Zero) -> None:
         self.raw.restart(frame)
         self.online.restart(frame)
-        self.detector = Detector(self.online, self.rate_hz, self._settings, zero, self._measure)
-
-    def _measure(self, stretch: Stretch) -> Zero:
-        quiet = self.raw.view(max(stretch.start, self.raw.first), stretch.end).astype(np.float64)
-        return zero_from_tare(
-            quiet.mean(axis=0), self._rows, stretch.noise, frame=stretch.end, kind=LEARNT
+        self.detector = Detector(
+            self.online, self.rate_hz, self._settings, zero, len(self._sides), self._measure
         )
+
+    def _measure(self, before: Zero, side: int, stretch: Stretch) -> Zero:
+        """Return the zero after ``before`` when one side's channels are read from ``stretch``."""
+        quiet = self.raw.view(max(stretch.start, self.raw.first), stretch.end).astype(np.float64)
+        tare = before.tare.copy()
+        tare[self._sides[side]] = quiet.mean(axis=0)[self._sides[side]]
+        noise = stretch.noise * math.sqrt(len(self._sides))
+        return zero_from_tare(tare, self._rows, noise, frame=stretch.end, kind=LEARNT)
 
 
 def zero_from_tare(
@@ -88,5 +94,7 @@ def zero_from_tare(
     kind: str,
 ) -> Zero:
     """Return the zero of ``tare`` (channels,), seen through the feet model's online rows."""
-    drive, lead, forward, sideways, braking = (online_rows * tare).sum(axis=1).tolist()
-    return Zero(tare, drive, lead, forward, sideways, braking, noise, frame, kind)
+    drive_z, lead_z, drive_x, lead_x, drive_y, lead_y = (online_rows * tare).sum(axis=1).tolist()
+    return Zero(
+        tare, drive_z, lead_z, drive_x, lead_x, drive_y, lead_y, noise=noise, frame=frame, kind=kind
+    )

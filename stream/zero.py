@@ -1,9 +1,11 @@
-"""The zero in force: learnt from quiet moments of an empty deck.
+"""The zero in force: learnt from quiet moments of each side of the deck.
 
 A load far below any person's that stays put for a second and pulls straight
 down is a thing (a bucket, a tarp) or an offset, and becomes part of the zero.
 One that also pushes along the ground is somebody's foot, and a heavier one
-might be somebody standing still: neither is learnt unasked.
+might be somebody standing still: neither is learnt unasked. Each side of the
+deck has its own zero, so that a thing put down while the pitcher stays on the
+other side is learnt too.
 """
 
 from __future__ import annotations
@@ -13,7 +15,6 @@ from dataclasses import dataclass
 
 from stream.layout import Array
 from stream.movement import STANDARD_GRAVITY
-from stream.rows import Row
 
 #: How a zero came: not at all yet, taken on purpose, learnt by itself.
 NO_ZERO, TAKEN, LEARNT = "none", "taken", "learnt"
@@ -25,6 +26,10 @@ MEMORY_S = 5.0
 MOST_LEAN = 0.06
 #: Steady loads up to this share of the lightest person are things.
 THING_SHARE = 0.8
+#: Below this share of the lightest person a side is free of people.
+FREE_SHARE = 0.25
+#: Load that moves this much on one side is a person; what then stays put on the other is none.
+MOVING_N = 40.0
 #: A step of the zero that is worth a sentence, N.
 STEP_WORTH_TELLING_N = 15.0
 #: Row means of a dead load stay within this, or within 4 SD of their noise, N.
@@ -35,17 +40,18 @@ LEAST_TOLERANCE_N = 5.0
 class Zero:
     """A zero: ``tare`` (channels,) raw units, and what it means on the deck.
 
-    ``drive``, ``lead``, ``forward``, ``sideways``, ``braking`` are the tare
-    seen through the feet model's online rows (N); ``noise`` is the SD of a row's mean (N) seen
-    meanwhile; ``frame`` is where it came into force.
+    ``drive_z`` to ``lead_y`` are the tare seen through the feet model's online
+    rows (N); ``noise`` is the SD of a row's mean of the whole deck (N);
+    ``frame`` is where it came into force.
     """
 
     tare: Array
-    drive: float
-    lead: float
-    forward: float
-    sideways: float
-    braking: float
+    drive_z: float
+    lead_z: float
+    drive_x: float
+    lead_x: float
+    drive_y: float
+    lead_y: float
     noise: float
     frame: int
     kind: str
@@ -53,12 +59,29 @@ class Zero:
     @property
     def load(self) -> float:
         """Vertical load that this zero takes out, N."""
-        return self.drive + self.lead
+        return self.drive_z + self.lead_z
+
+
+@dataclass(frozen=True, slots=True)
+class SideLoad:
+    """One side of the deck over one row, relative to its zero, N.
+
+    ``noise`` is the SD of the mean; ``elsewhere`` the vertical load on the
+    rest of the deck.
+    """
+
+    start: int
+    end: int
+    vertical: float
+    forward: float
+    sideways: float
+    noise: float
+    elsewhere: float
 
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """Frames [start, end) of steady load: the place to take a zero from; ``noise`` as in Zero."""
+    """Frames [start, end) of steady load: the place to take a side's zero from."""
 
     start: int
     end: int
@@ -66,70 +89,85 @@ class Stretch:
 
 
 class ZeroSeeker:
-    """Finds the stretches from which a zero may be taken; one row at a time."""
+    """Finds the stretches from which one side's zero may be taken; one row at a time."""
 
     def __init__(self, rate_hz: float, lightest_person_kg: float) -> None:
         self._heaviest_thing = THING_SHARE * lightest_person_kg * STANDARD_GRAVITY
+        self._free = FREE_SHARE * lightest_person_kg * STANDARD_GRAVITY
         self._rate = rate_hz
         self.asked = False
+        self.first = True
         self.restart()
 
     def restart(self) -> None:
         """Begin anew: the rows that follow do not join those before."""
         self._start: int | None = None
         self._rows = 0
+        self._told_rows = 0
         self._mean = 0.0
         self._variance = 0.0
-        self._told_rows = 0
+        self._elsewhere_low = math.inf
+        self._elsewhere_high = -math.inf
 
-    def see(self, row: Row, zero: Zero) -> Stretch | None:
+    def moved(self, by: float) -> None:
+        """The zero that loads are relative to went up by ``by`` N."""
+        self._mean -= by
+
+    def see(self, load: SideLoad) -> Stretch | None:
         """Take one row; return a stretch when a new zero is due.
 
         That is after the first quiet second, each time the memory is full of
         new rows, and when quiet ends (the last two rows left out: the next
         load may have begun in them).
         """
-        load = row.drive + row.lead
-        noise = row.spread / math.sqrt(row.end - row.start)
-        if self._start is not None and not self._joins(load, noise):
-            ended = self._due(row.start - 2 * (row.end - row.start), ending=True)
+        if self._start is not None and not self._joins(load):
+            ended = self._due(load.start - 2 * (load.end - load.start), ending=True)
             self.restart()
             if ended is not None:
                 return ended
-        if math.isnan(load) or not (self.asked or self._is_thing(row, noise, zero)):
+        if math.isnan(load.vertical) or not (self.asked or self._is_thing(load)):
             self.restart()
             return None
         if self._start is None:
-            self._start = row.start
+            self._start = load.start
         self._rows += 1
-        self._mean += (load - self._mean) / self._rows
-        self._variance += (noise * noise - self._variance) / self._rows
-        return self._due(row.end, ending=False)
+        self._mean += (load.vertical - self._mean) / self._rows
+        self._variance += (load.noise * load.noise - self._variance) / self._rows
+        self._elsewhere_low = min(self._elsewhere_low, load.elsewhere)
+        self._elsewhere_high = max(self._elsewhere_high, load.elsewhere)
+        return self._due(load.end, ending=False)
 
-    def _is_thing(self, row: Row, noise: float, zero: Zero) -> bool:
+    def _is_thing(self, load: SideLoad) -> bool:
         """Whether what came on top of the zero may be a thing at rest."""
-        load = abs(row.drive + row.lead - zero.load)
-        lean = math.hypot(row.forward - zero.forward, row.sideways - zero.sideways)
-        rests = lean <= max(LEAST_TOLERANCE_N, 4.0 * noise, MOST_LEAN * load)
+        if abs(load.vertical) > self._heaviest_thing:
+            return False
         # Before there is any zero the sensors' own offsets lean any way.
-        return load <= self._heaviest_thing and (rests or zero.kind == NO_ZERO)
+        lean = math.hypot(load.forward, load.sideways)
+        most = max(LEAST_TOLERANCE_N, 4.0 * load.noise, MOST_LEAN * abs(load.vertical))
+        return self.first or lean <= most
 
-    def _joins(self, load: float, noise: float) -> bool:
+    def _joins(self, load: SideLoad) -> bool:
         usual = math.sqrt(self._variance)
-        tolerance = max(LEAST_TOLERANCE_N, 4.0 * max(usual, min(noise, 2.0 * usual)))
-        return abs(load - self._mean) <= tolerance
+        tolerance = max(LEAST_TOLERANCE_N, 4.0 * max(usual, min(load.noise, 2.0 * usual)))
+        return abs(load.vertical - self._mean) <= tolerance
+
+    def _nobody_stands_on_it(self) -> bool:
+        """Whether the rest of the deck was free, or bore somebody who moved meanwhile.
+
+        Somebody with a foot on either side cannot move without this side feeling it.
+        """
+        free = max(abs(self._elsewhere_low), abs(self._elsewhere_high)) < self._free
+        return free or self._elsewhere_high - self._elsewhere_low > MOVING_N
 
     def _due(self, end: int, *, ending: bool) -> Stretch | None:
         assert self._start is not None
-        fresh = self._rows - self._told_rows
         length = end - self._start
-        if length < QUIET_S * self._rate:
+        if length < QUIET_S * self._rate or not (self.asked or self._nobody_stands_on_it()):
             return None
-        first_time = self._told_rows == 0
-        row_frames = length / self._rows
-        if not (first_time or ending or fresh * row_frames >= MEMORY_S * self._rate):
+        fresh = (self._rows - self._told_rows) * length / self._rows
+        if self._told_rows > 0 and not ending and fresh < MEMORY_S * self._rate:
             return None
         self._told_rows = self._rows
-        self.asked = False
+        self.asked = self.first = False
         start = max(self._start, end - round(MEMORY_S * self._rate))
         return Stretch(start, end, math.sqrt(self._variance))
