@@ -94,12 +94,12 @@ class MoundfeedApp(App[None]):
             self.register_theme(palette.theme(known))
         self.theme = palette.theme(palette.LOOKS[look]).name
 
-    def on_mount(self) -> None:
+    async def on_mount(self) -> None:
         """Put up the coach's screen and start the timer."""
         self.install_screen(PitchScreen(), "pitch")
-        self.install_screen(DeckScreen(), "deck")
+        self.install_screen(DeckScreen(self.layout), "deck")
         self.board.pull()
-        self.push_screen("pitch")
+        await self.push_screen("pitch")
         self.set_interval(1.0 / PULLS_PER_S, self.pull)
 
     def pull(self) -> None:

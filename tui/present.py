@@ -150,7 +150,7 @@ def plain_sentence(board: Board, units: Units) -> Runs:
     """Return the sentence under the numbers."""
     other = board.not_counted_since
     if other is not None:
-        why = f"{not_counted_words(other.record)}; {plain(other.record.why, 200)}"
+        why = plain(other.record.why, 200) or not_counted_words(other.record)
         return ((f" Not counted: {why}", "bold"),)
     row = board.shown
     if row is None:

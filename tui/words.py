@@ -24,10 +24,10 @@ DECK: Mapping[DeckState, str] = MappingProxyType(
 )
 NOT_COUNTED: Mapping[NotCountedReason, str] = MappingProxyType(
     {
-        NotCountedReason.STEP_OFF: "stepped off the rubber",
+        NotCountedReason.STEP_OFF: "step-off",
         NotCountedReason.NO_LANDING: "no landing",
         NotCountedReason.THROW_OVER: "throw to a base",
-        NotCountedReason.SECOND_PERSON: "second person on the deck",
+        NotCountedReason.SECOND_PERSON: "second person",
         NotCountedReason.FEED_GAP: "hole in the feed",
         NotCountedReason.OTHER: "not a delivery",
     }

@@ -20,7 +20,16 @@ EVERYTHING = Pulled(snapshot=True, session=True)
 
 
 class MoundScreen(Screen[None]):
-    """A screen fed from the board."""
+    """A screen fed from the board.
+
+    It holds its widgets itself: while the program closes, the timer may still
+    draw on one that has left the tree, which harms nothing.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._feed = LineText("feed")
+        self._message = LineText("message")
 
     @property
     def mound(self) -> MoundfeedApp:
@@ -29,17 +38,18 @@ class MoundScreen(Screen[None]):
 
     def compose(self) -> ComposeResult:
         """Lay out the lines that every screen has."""
-        yield LineText("feed")
-        yield LineText("message")
+        yield self._feed
+        yield self._message
         yield from self.compose_body()
         yield Footer(show_command_palette=False, compact=True)
 
     def redraw(self, pulled: Pulled) -> None:
         """Draw what changed."""
+        if not self.is_mounted:
+            return  # the first size is told before there is anything to draw on
         board, units = self.mound.board, self.mound.units
-        line = self.query_one("#feed", LineText)
-        line.show([present.feed_line(board, units, line.size.width)])
-        self.query_one("#message", LineText).show([present.message_line(board, units)])
+        self._feed.show([present.feed_line(board, units, self._feed.size.width)])
+        self._message.show([present.message_line(board, units)])
         self.redraw_body(pulled)
 
     def on_screen_resume(self) -> None:

@@ -8,6 +8,7 @@ from collections import deque
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
 
+from stream.layout import Layout
 from stream.snapshot import Snapshot
 from tui.board import Pulled
 from tui.facts import facts, to_read
@@ -26,8 +27,14 @@ _LEAST_LATENCY_MS = 20.0
 class DeckScreen(MoundScreen):
     """Shows what the mound is doing now."""
 
-    def __init__(self) -> None:
+    def __init__(self, layout: Layout | None) -> None:
         super().__init__()
+        self._layout = layout
+        self._plan = DeckPlan("plan", layout)
+        self._load = RunningPlots("load")
+        self._health = RunningPlots("health")
+        self._todo = LineText("todo")
+        self._facts = LineText("facts")
         self._rate: deque[float] = deque([math.nan] * _KEPT, _KEPT)
         self._latency: deque[float] = deque([math.nan] * _KEPT, _KEPT)
         self._lost: deque[float] = deque([math.nan] * _KEPT, _KEPT)
@@ -37,12 +44,12 @@ class DeckScreen(MoundScreen):
         """Plan and plots at the left, facts at the right."""
         with Horizontal(id="deck"):
             with Vertical(id="seen"):
-                yield DeckPlan("plan", self.mound.layout)
-                yield RunningPlots("load")
-                yield RunningPlots("health")
+                yield self._plan
+                yield self._load
+                yield self._health
             with VerticalScroll(id="told"):
-                yield LineText("todo")
-                yield LineText("facts")
+                yield self._todo
+                yield self._facts
 
     def on_mount(self) -> None:
         """Keep a value a second of what the feed's plots show."""
@@ -53,22 +60,12 @@ class DeckScreen(MoundScreen):
         snapshot, units = self.mound.board.snapshot, self.mound.units
         if not pulled.snapshot:
             return
-        self._fill("todo", to_read(self.mound.board.sentences, self._text_width))
-        self._fill("facts", facts(snapshot, self.mound.layout, units))
+        _fill(self._todo, to_read(self.mound.board.sentences, self._todo.size.width))
+        _fill(self._facts, facts(snapshot, self._layout, units))
         if snapshot is not None:
-            self.query_one("#plan", DeckPlan).show(snapshot.platforms, units)
-            self.query_one("#load", RunningPlots).show(_load_plots(snapshot, units))
-            self.query_one("#health", RunningPlots).show(self._health_plots(snapshot, units))
-
-    @property
-    def _text_width(self) -> int:
-        return self.query_one("#todo", LineText).size.width
-
-    def _fill(self, name: str, lines: list[Runs]) -> None:
-        widget = self.query_one(f"#{name}", LineText)
-        if widget.styles.height is None or widget.size.height != len(lines):
-            widget.styles.height = len(lines)
-        widget.show(lines)
+            self._plan.show(snapshot.platforms, units)
+            self._load.show(_load_plots(snapshot, units))
+            self._health.show(self._health_plots(snapshot, units))
 
     def _remember(self) -> None:
         snapshot = self.mound.board.snapshot
@@ -101,6 +98,13 @@ class DeckScreen(MoundScreen):
                 ("lost frames a second", f"full height {lost:.0f}"), self._lost, 0, lost, "lead"
             ),
         ]
+
+
+def _fill(widget: LineText, lines: list[Runs]) -> None:
+    """Show ``lines`` and make the widget as high as they are many."""
+    if widget.size.height != len(lines):
+        widget.styles.height = len(lines)
+    widget.show(lines)
 
 
 def _load_plots(snapshot: Snapshot, units: Units) -> list[Running]:

@@ -13,38 +13,40 @@ from textual.widgets import Static
 
 from analysis.baseline import APART, COMPARE_FROM, EDGE, OWN_SPREAD_FROM
 
-_TEXT = f"""\
-THE PITCH
-✓ counted: a delivery with push-off, flight and landing was measured.
-✖ not counted, or void: the line under the numbers says why.
-Push-off and landing are the greatest whole force of each leg, in percent of
-body weight. Body weight is measured in the set position of each pitch.
-
-LIKE THE OTHERS?
-A pitch is compared with the same pitcher's earlier ones of this session, void
-ones left out. "Usual" is their median.
-=  usual    within {EDGE:g} spreads of it
-~  edge     {EDGE:g} to {APART:g} spreads away: the line below the number stands out
-≠  unlike   {APART:g} spreads or more: the whole number stands out
-·  few      fewer than {COMPARE_FROM} earlier pitches: nothing is said
-The spread is the pitcher's own from {OWN_SPREAD_FROM} earlier pitches on; before that, the
-typical error published for pitches within one session.
-It describes a movement. It is no judgement on health and no advice: decisions
-on workload and injury belong to licensed staff.
-
-THE CURVES
-A line: the push-off leg. A line over dots: the landing leg. Upright lines: the events,
-named below. Time runs from foot contact.
-
-THE DECK
-Seen from above, to scale, home plate to the right. Cross: centre of pressure.
-▒ in the level part: the rubber.
-
-THE FEED LINE (top)
-● live   ○ nothing yet   ■ stopped   ✖ the monitor is gone
-
-KEYS
-"""
+#: Headings and what stands below them.
+_PARTS = (
+    (
+        "THE PITCH",
+        "✓ counted: a delivery with push-off, flight and landing was measured. ✖ not counted, or "
+        "void: the line under the numbers says why. Push-off and landing are the greatest whole "
+        "force of each leg, in percent of body weight. Body weight is measured in the set "
+        "position of each pitch.",
+    ),
+    (
+        "LIKE THE OTHERS?",
+        "A pitch is compared with the same pitcher's earlier ones of this session, void ones left "
+        'out. "Usual" is their median.\n'
+        f"=  usual    within {EDGE:g} spreads of it\n"
+        f"~  edge     {EDGE:g} to {APART:g} spreads away: the line below the number stands out\n"
+        f"≠  unlike   {APART:g} spreads or more: the whole number stands out\n"
+        f"·  few      fewer than {COMPARE_FROM} earlier pitches: nothing is said\n"
+        f"The spread is the pitcher's own from {OWN_SPREAD_FROM} earlier pitches on; before that, "
+        "the typical error published for pitches within one session. It describes a movement. It "
+        "is no judgement on health and no advice: decisions on workload and injury belong to "
+        "licensed staff.",
+    ),
+    (
+        "THE CURVES",
+        "A line: the push-off leg. A line over dots: the landing leg. Upright lines: the events, "
+        "named below. Time runs from foot contact.",
+    ),
+    (
+        "THE DECK",
+        "Seen from above, to scale, home plate to the right. ✚ centre of pressure. ▒ in the level "
+        "part: the rubber.",
+    ),
+    ("THE FEED LINE", "● live   ○ nothing yet   ■ stopped   ✖ the monitor is gone"),
+)
 
 
 class HelpScreen(ModalScreen[None]):
@@ -60,9 +62,12 @@ class HelpScreen(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         """Text that scrolls."""
-        keys = "\n".join(f"{key:<10} {what}" for key, what in self._keys)
         with VerticalScroll(id="help"):
-            yield Static(_TEXT + keys, markup=False)
+            yield Static("KEYS", classes="head first", markup=False)
+            yield Static("\n".join(f"{k:<8} {what}" for k, what in self._keys), markup=False)
+            for head, text in _PARTS:
+                yield Static(head, classes="head", markup=False)
+                yield Static(text, markup=False)
 
     def action_leave(self) -> None:
         """Close the help."""

@@ -30,42 +30,45 @@ class PitchScreen(MoundScreen):
 
     def __init__(self) -> None:
         super().__init__()
+        blank = Answer(("",), "", "")
         self._component = Component.RESULTANT
+        self._verdict = BigPanel(blank, "verdict")
+        self._numbers = {key: BigPanel(blank, key) for key, _, _ in NUMBERS}
+        self._sentence = LineText("sentence")
+        self._curves = TracesPlot("curves", _NO_CURVES)
+        self._session = SessionTable("session", _NO_PITCH)
 
     def compose_body(self) -> ComposeResult:
         """Numbers above; curves and table below."""
-        blank = Answer(("",), "", "")
         with Horizontal(id="numbers"):
-            yield BigPanel(blank, "verdict")
-            for key, _, _ in NUMBERS:
-                yield BigPanel(blank, key)
-        yield LineText("sentence")
+            yield self._verdict
+            yield from self._numbers.values()
+        yield self._sentence
         with Horizontal(id="lower"):
-            yield TracesPlot("curves", self.mound.units, _NO_CURVES)
-            yield SessionTable("session", _NO_PITCH)
+            yield self._curves
+            yield self._session
 
     def on_mount(self) -> None:
         """Give the keys to the table."""
-        self.query_one(SessionTable).focus()
+        self._session.focus()
 
     def redraw_body(self, pulled: Pulled) -> None:
         """Draw the pitch and the table when the session changed; a snapshot moves nothing here."""
         board, units = self.mound.board, self.mound.units
-        self.query_one("#sentence", LineText).show([present.plain_sentence(board, units)])
+        self._sentence.show([present.plain_sentence(board, units)])
         if not pulled.session:
             return
-        self.query_one("#verdict", BigPanel).show(present.verdict(board))
+        self._verdict.show(present.verdict(board))
         for key, head, style in NUMBERS:
             answer = present.number(board, key, head, style, units)
-            self.query_one(f"#{key}", BigPanel).show(answer)
+            self._numbers[key].show(answer)
         view = board.shown_view
         empty = "Curves of so long ago are in the recording only." if view else _NO_CURVES
         plot = present.plot(view, self._component)
-        self.query_one("#curves", TracesPlot).show(plot, units, empty)
-        table = self.query_one(SessionTable)
-        columns, lines = present.table(board, units, table.size.width)
+        self._curves.show(plot, units, empty)
+        columns, lines = present.table(board, units, self._session.size.width)
         row = board.shown
-        table.show(columns, lines, row.record.number if row else None)
+        self._session.show(columns, lines, row.record.number if row else None)
 
     def on_session_table_chosen(self, message: SessionTable.Chosen) -> None:
         """Look at another pitch."""

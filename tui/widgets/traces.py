@@ -72,14 +72,14 @@ class TracesPlot(Widget):
     }
     """
 
-    def __init__(self, id: str, units: Units, empty: str = "") -> None:
+    def __init__(self, id: str, empty: str) -> None:
         super().__init__(id=id)
-        self._units = units
+        self._units = Units()
         self._empty = empty
         self._plot: Plot | None = None
         self._strips: list[Strip] = []
 
-    def show(self, plot: Plot | None, units: Units, empty: str = "") -> None:
+    def show(self, plot: Plot | None, units: Units, empty: str) -> None:
         """Draw ``plot``, or say ``empty`` where there is none."""
         self._plot, self._units, self._empty = plot, units, empty
         self._strips = []
