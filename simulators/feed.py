@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from heapq import merge
 
 import numpy as np
 
+from simulators.curves import Array
 from simulators.sensor import Imperfections
 from simulators.timeline import RATE_HZ, Scenario
 from stream.actions import ChoosePitcher, encode_action
 from stream.layout import Layout
 from stream.wire import (
     ForceMessage,
+    Samples,
     SpeedMessage,
     TopicKind,
     encode_force,
@@ -23,6 +25,8 @@ from stream.wire import (
 
 #: Where an invented recording begins: 1 April 2025, 17:00 UTC.
 EPOCH_NS = 1_743_526_800_000_000_000
+#: (readings (n, channels), t (n,) s) -> readings.
+Spoil = Callable[[Samples, Array], Samples]
 Content = ForceMessage | SpeedMessage | ChoosePitcher
 
 
@@ -87,12 +91,14 @@ def messages(
     imperfections: Imperfections | None = None,
     epoch_ns: int = EPOCH_NS,
     ahead_frames: int = 2000,
+    spoil: Spoil | None = None,
 ) -> Iterator[Timed]:
     """Yield everything that happens, in the order of time.
 
-    ``ahead_frames``: how many frames are computed at once.
+    ``ahead_frames``: how many frames are computed at once; ``spoil``: what
+    faults do to readings.
     """
-    force = _force(scenario, layout, device, imperfections, epoch_ns, ahead_frames)
+    force = _force(scenario, layout, device, imperfections, epoch_ns, ahead_frames, spoil)
     chosen = (
         Timed(c.time, ChoosePitcher(source=device.source, t_ns=_host(c.time, epoch_ns),
                                     pitcher=c.pitcher))
@@ -112,10 +118,14 @@ def _force(
     imperfections: Imperfections | None,
     epoch_ns: int,
     ahead_frames: int,
+    spoil: Spoil | None,
 ) -> Iterator[Timed]:
     rate, size = device.frames_per_second, device.block
     ahead = max(ahead_frames // size, 1) * size
     for first, samples in scenario.render(layout, imperfections, rate, ahead, device.start_offset):
+        if spoil is not None:
+            times = device.start_offset + (first + np.arange(len(samples))) / rate
+            samples = spoil(samples, times)  # noqa: PLW2901 - the same readings, spoilt
         for at in range(0, len(samples), size):
             frame, part = first + at, samples[at : at + size]
             start = device.start_offset + frame / rate

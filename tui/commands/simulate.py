@@ -5,22 +5,26 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tui.commands.errors import BadInput
+from tui.commands.errors import BadInput, RunFailed
 
 if TYPE_CHECKING:
-    from simulators.feed import Device
-    from simulators.sensor import Imperfections
+    from simulators.faulty_link import Fault
+    from simulators.feed import Device, Sent
     from simulators.timeline import Scenario
+    from stream.access.options import ConnectionOptions
     from stream.layout import Layout
 
 _STYLES = ("windup", "stretch", "slide_step")
+_SCENES = ("session", "empty", "mass", "standing")
+_LIVE_AHEAD_FRAMES = 200
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add this command to the command line."""
+    """Add the command."""
     parser = subparsers.add_parser(
         "simulate",
         help="play a simulated mound: to a monitor, a broker or a recording",
@@ -28,95 +32,273 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "and what else happens on a mound. Everything is made up from a seed, so the same seed "
         "gives the same session. Use it to try the program, to practise, and to check it.",
     )
-    add = parser.add_argument
-    add("--to", required=True, metavar="WHERE", help="tcp://127.0.0.1:PORT (a monitor connects "
-        "there), mqtt://[USER@]HOST:PORT (a broker), or a new recording FILE.mcap")  # fmt: skip
-    add("--layout", default="two-plates", help="the mound: a layout file or the name of a shipped "
-        "one (default: two-plates)")  # fmt: skip
-    add("--pitches", type=_count, default=12, metavar="N", help="pitches in all (default: 12)")
-    add("--seed", type=int, default=1, metavar="S", help="which invented session (default: 1)")
-    add("--truth", type=Path, metavar="FILE.jsonl", help="also write what truly happened")
-    session = parser.add_argument_group("the session")
-    add = session.add_argument
-    add("--pitchers", type=_count, default=3, metavar="N", help="how many pitchers (default: 3)")
-    add("--style", action="append", choices=_STYLES, help="only this delivery; may be repeated")
-    add("--sizes", choices=("college", "wide"), default="college",
-        help="college pitchers, or anybody from 45 to 130 kg")  # fmt: skip
-    add("--no-traffic", action="store_true", help="nothing but pitches and walking")
-    add("--quick", action="store_true", help="short pauses between pitches")
-    device = parser.add_argument_group("the device")
-    add = device.add_argument
-    add("--source", default="mound-a", metavar="NAME", help="name of the mound")
-    add("--block", type=_count, default=4, metavar="N", help="frames in one message (default: 4)")
-    add("--ppm", type=float, default=20.0, help="how wrong its clock runs (default: 20)")
-    add("--noise", type=float, default=1.0, metavar="N", help="noise of each channel, N SD "
-        "(default: 1)")  # fmt: skip
-    add("--offset", type=float, default=20.0, metavar="N", help="zero offsets, N SD (default: 20)")
-    add("--hum", type=float, default=0.0, metavar="N", help="mains hum, N amplitude (default: 0)")
-    add("--hum-hz", type=float, default=60.0, metavar="HZ", help="mains, 50 or 60 (default: 60)")
-    add("--drift", type=float, default=0.0, metavar="N", help="drift, N per minute SD (default: 0)")
+    parser.add_argument(
+        "--to",
+        required=True,
+        metavar="WHERE",
+        help="tcp://127.0.0.1:PORT (a monitor connects there), mqtt://[USER@]HOST:PORT "
+        "(a broker), or a new recording FILE.mcap",
+    )
+    parser.add_argument(
+        "--layout", default="two-plates", help="layout file, or a shipped layout (two-plates)"
+    )
+    parser.add_argument("--pitches", type=_count, default=12, metavar="N", help="in all (12)")
+    parser.add_argument("--seed", type=_count, default=1, metavar="S", help="which session (1)")
+    parser.add_argument(
+        "--speed",
+        type=_speed,
+        default=1.0,
+        metavar="X",
+        help="X times as fast as real, or max (recordings are always written at once)",
+    )
+    parser.add_argument(
+        "--truth", type=Path, metavar="FILE.jsonl", help="also write what truly happened"
+    )
+    _session_arguments(parser)
+    _device_arguments(parser)
+    _link_arguments(parser)
     parser.set_defaults(run=run)
+
+
+def _session_arguments(parser: argparse.ArgumentParser) -> None:
+    add = parser.add_argument_group("the session").add_argument
+    add("--pitchers", type=_positive, default=3, metavar="N", help="how many pitchers (3)")
+    add("--style", action="append", choices=_STYLES, help="only this delivery; may be repeated")
+    add(
+        "--sizes",
+        choices=("college", "wide"),
+        default="college",
+        help="college pitchers, or anybody from 45 to 130 kg",
+    )
+    add("--no-traffic", action="store_true", help="nothing but pitches and walking")
+    add(
+        "--traffic-minutes",
+        type=_amount,
+        default=0.0,
+        metavar="M",
+        help="at the end, so many minutes of everything but pitches (0)",
+    )
+    add("--quick", action="store_true", help="short pauses between pitches")
+    add(
+        "--speeds-missing",
+        type=_share,
+        default=0.03,
+        metavar="SHARE",
+        help="share of ball speeds that never come (0.03)",
+    )
+    add("--scene", choices=_SCENES, default="session", help="instead, for the set-up check")
+    add("--seconds", type=_amount, default=20.0, metavar="S", help="length of such a scene (20)")
+    add("--mass-kg", type=_amount, default=20.0, metavar="KG", help="for --scene mass (20)")
+    add("--at", type=_place, default=(0.0, 0.0), metavar="X,Y", help="where it stands, m (0,0)")
+
+
+def _device_arguments(parser: argparse.ArgumentParser) -> None:
+    add = parser.add_argument_group("the device").add_argument
+    add("--source", default="mound-a", metavar="NAME", help="name of the mound (mound-a)")
+    add("--block", type=_block, default=4, metavar="N", help="frames in one message (4)")
+    add("--ppm", type=float, default=20.0, metavar="P", help="error of its clock's pace (20)")
+    add("--ahead", type=float, default=0.35, metavar="S", help="its clock is ahead by so much")
+    add("--noise", type=_amount, default=1.0, metavar="N", help="noise of a channel, N (1)")
+    add("--offset", type=_amount, default=20.0, metavar="N", help="size of zero offsets, N (20)")
+    add("--hum", type=_amount, default=0.0, metavar="N", help="mains hum, N (0)")
+    add("--hum-hz", type=_amount, default=60.0, metavar="HZ", help="mains frequency (60)")
+    add("--drift", type=_amount, default=0.0, metavar="N", help="drift, N a minute (0)")
+    add("--gain-error", type=_amount, default=0.0, metavar="G", help="0.01 is 1 %% (0)")
+    add(
+        "--fault",
+        action="append",
+        default=[],
+        metavar="NAME[:VALUE][@S]",
+        help="a fault from second S on; may be repeated. '--fault list' tells them all",
+    )
+
+
+def _link_arguments(parser: argparse.ArgumentParser) -> None:
+    add = parser.add_argument_group("connection").add_argument
+    add("--wait", type=_amount, default=60.0, metavar="S", help="longest wait for a monitor (60)")
+    add("--qos", type=int, choices=(0, 1, 2), default=1, help="MQTT quality of service (1)")
+    add("--ca-file", type=Path, metavar="FILE", help="certificates to trust for mqtts://")
+    add(
+        "--password-file",
+        type=Path,
+        metavar="FILE",
+        help="file, readable by you alone, with the broker's password "
+        "(or set MOUNDFEED_MQTT_PASSWORD)",
+    )
+    add("--keys", type=Path, metavar="DIR", help="the server folder of 'moundfeed keys' (tcp://)")
+    add("--open-to-network", action="store_true", help="let other computers connect (tcp://)")
 
 
 def run(options: argparse.Namespace) -> int:
     """Run the command; return its exit code."""
+    from simulators.faults import FAULTS, FaultError, check_faults, parse_fault, wrong_device
     from simulators.feed import Device
-    from simulators.scenario import Plan, compose
-    from simulators.sensor import Imperfections
     from stream.files import FileError, load_layout
     from stream.wire import WireError, check_source
 
+    if "list" in options.fault:
+        for name, kind in FAULTS.items():
+            print(f"{name}:{kind.default:g}  {kind.say}")
+        return 0
     try:
         layout = load_layout(options.layout)
+        faults = [parse_fault(text) for text in options.fault]
+        check_faults(faults, layout)
         check_source(options.source)
-    except (FileError, WireError) as error:
+    except (FileError, FaultError, WireError) as error:
         raise BadInput(str(error)) from None
-    plan = Plan(
-        seed=options.seed,
-        pitches=options.pitches,
-        pitchers=options.pitchers,
-        styles=_styles(options.style),
-        traffic=0.0 if options.no_traffic else 0.5,
-        wide=options.sizes == "wide",
-        quick=options.quick,
-    )
-    scenario = compose(plan, layout.deck)
+    if "://" not in options.to and Path(options.to).exists():
+        raise BadInput(f"{options.to} is there already; a recording is never overwritten")
+    scenario = _scenario(options, layout)
     device = Device(
-        source=options.source, stream=f"sim-{options.seed}", block=options.block, ppm=options.ppm
+        source=options.source,
+        stream=f"sim-{options.seed}",
+        block=options.block,
+        ppm=options.ppm,
+        ahead_s=options.ahead,
     )
-    how = Imperfections(options.offset, options.noise, options.hum, options.hum_hz, options.drift)
+    device = wrong_device(device, faults)
     if options.truth:
-        _write_truth(options.truth, scenario, device)
-    return _play(options.to, scenario, layout, device, how)
-
-
-def _play(to: str, scenario: Scenario, layout: Layout, device: Device, how: Imperfections) -> int:
-    from simulators.feed import messages, packed
-    from simulators.recorded import record
-
-    if "://" in to:
-        raise BadInput("not yet")
-    if Path(to).exists():
-        raise BadInput(f"{to} exists already; a recording is never overwritten")
-    sent = (packed(timed) for timed in messages(scenario, layout, device, how))
-    count = record(Path(to), sent, scenario, layout)
-    print(f"{to}: {len(scenario.pitches)} pitches, {scenario.duration:.0f} s, {count} messages. "
-          "Invented data.", file=sys.stderr)  # fmt: skip
+        _write_truth(options.truth, scenario, device, faults)
+    if "://" in options.to:
+        _send(options, scenario, layout, device, faults)
+    else:
+        _record(options, scenario, layout, device, faults)
     return 0
 
 
-def _write_truth(path: Path, scenario: Scenario, device: Device) -> None:
+def _scenario(options: argparse.Namespace, layout: Layout) -> Scenario:
+    from simulators import scenes
+    from simulators.profile import Style
+    from simulators.scenario import Plan, compose
+
+    match options.scene:
+        case "empty":
+            return scenes.empty(options.seed, options.seconds)
+        case "mass":
+            return scenes.mass(options.seed, options.seconds, options.mass_kg, *options.at)
+        case "standing":
+            return scenes.standing(options.seed, options.seconds, layout.deck)
+        case _:
+            plan = Plan(
+                seed=options.seed,
+                pitches=options.pitches,
+                pitchers=options.pitchers,
+                styles=tuple(Style(name) for name in options.style or _STYLES),
+                traffic=0.0 if options.no_traffic else 0.5,
+                traffic_s=60.0 * options.traffic_minutes,
+                wide=options.sizes == "wide",
+                quick=options.quick,
+                speeds_missing=options.speeds_missing,
+            )
+            return compose(plan, layout.deck)
+
+
+def _sent(
+    options: argparse.Namespace,
+    scenario: Scenario,
+    layout: Layout,
+    device: Device,
+    faults: Sequence[Fault],
+    epoch_ns: int,
+    ahead_frames: int,
+) -> Iterator[Sent]:
+    from simulators.faults import spoiler, wrong_bytes, wrong_messages
+    from simulators.feed import messages, packed
+    from simulators.sensor import Imperfections
+
+    how = Imperfections(
+        offset_n=options.offset,
+        noise_n=options.noise,
+        hum_n=options.hum,
+        hum_hz=options.hum_hz,
+        drift_n_per_min=options.drift,
+        gain=options.gain_error,
+    )
+    spoil = spoiler(layout, faults)
+    timed = messages(scenario, layout, device, how, epoch_ns, ahead_frames, spoil)
+    timed = wrong_messages(timed, faults, options.seed)
+    return wrong_bytes((packed(item, epoch_ns) for item in timed), faults, options.seed)
+
+
+def _record(
+    options: argparse.Namespace,
+    scenario: Scenario,
+    layout: Layout,
+    device: Device,
+    faults: Sequence[Fault],
+) -> None:
+    from simulators.feed import EPOCH_NS
+    from simulators.recorded import record
+
+    sent = _sent(options, scenario, layout, device, faults, EPOCH_NS, 2000)
+    count = record(Path(options.to), sent, scenario, layout)
+    _say(
+        f"{options.to}: {len(scenario.pitches)} pitches in {scenario.duration:.0f} s, "
+        f"{count} messages; all of it invented"
+    )
+
+
+def _send(
+    options: argparse.Namespace,
+    scenario: Scenario,
+    layout: Layout,
+    device: Device,
+    faults: Sequence[Fault],
+) -> None:
+    import asyncio
+    import time
+
+    from simulators.device import send_mqtt, send_zeromq
+    from stream.access.address import AddressError, check_listen, parse_address
+    from stream.access.broker import BrokerTrouble
+    from stream.access.secrets import SecretError
+
+    def begin() -> Iterator[Sent]:
+        ahead = 2000 if options.speed is None else _LIVE_AHEAD_FRAMES
+        return _sent(options, scenario, layout, device, faults, time.time_ns(), ahead)
+
+    connection = _connection(options)
+    try:
+        address = parse_address(options.to)
+        if address.is_mqtt:
+            work = send_mqtt(address, connection, begin, options.speed, _say)
+        else:
+            address = check_listen(address, options.open_to_network)
+            work = send_zeromq(address, connection, begin, options.speed, options.wait, _say)
+        asyncio.run(work)
+    except (AddressError, SecretError) as error:
+        raise BadInput(str(error)) from None
+    except BrokerTrouble as trouble:
+        raise RunFailed(str(trouble)) from None
+    _say(f"done: {len(scenario.pitches)} pitches; all of it invented")
+
+
+def _connection(options: argparse.Namespace) -> ConnectionOptions:
+    from stream.access.options import ConnectionOptions
+
+    def text(path: Path | None) -> str | None:
+        return None if path is None else str(path)
+
+    return ConnectionOptions(
+        qos=options.qos,
+        ca_file=text(options.ca_file),
+        password_file=text(options.password_file),
+        keys=text(options.keys),
+    )
+
+
+def _write_truth(path: Path, scenario: Scenario, device: Device, faults: Sequence[Fault]) -> None:
+    from simulators.faults import place_in_streams
     from simulators.ledger import truth_lines
 
     with path.open("w", encoding="utf-8") as out:
-        for line in truth_lines(scenario, device):
-            out.write(json.dumps(line) + "\n")
+        for line in truth_lines(scenario, device, place_in_streams(device, faults)):
+            out.write(json.dumps(line, allow_nan=False) + "\n")
 
 
-def _styles(names: list[str] | None):  # type: ignore[no-untyped-def]
-    from simulators.profile import Style
-
-    return tuple(Style(n) for n in names or _STYLES)
+def _say(text: str) -> None:
+    print(f"moundfeed simulate: {text}", file=sys.stderr, flush=True)
 
 
 def _count(text: str) -> int:
@@ -124,3 +306,45 @@ def _count(text: str) -> int:
     if value < 0:
         raise argparse.ArgumentTypeError("must not be negative")
     return value
+
+
+def _positive(text: str) -> int:
+    value = int(text)
+    if value < 1:
+        raise argparse.ArgumentTypeError("must be 1 or more")
+    return value
+
+
+def _block(text: str) -> int:
+    value = int(text)
+    if not 1 <= value <= 2000:
+        raise argparse.ArgumentTypeError("must be between 1 and 2000")
+    return value
+
+
+def _amount(text: str) -> float:
+    value = float(text)
+    if not 0.0 <= value < 1e9:
+        raise argparse.ArgumentTypeError("must be a number, 0 or more")
+    return value
+
+
+def _share(text: str) -> float:
+    value = float(text)
+    if not 0.0 <= value <= 1.0:
+        raise argparse.ArgumentTypeError("must be between 0 and 1")
+    return value
+
+
+def _speed(text: str) -> float | None:
+    if text == "max":
+        return None
+    value = float(text)
+    if not 0.0 < value < 1e6:
+        raise argparse.ArgumentTypeError("must be more than 0, or max")
+    return value
+
+
+def _place(text: str) -> tuple[float, float]:
+    x, y = text.split(",")
+    return float(x), float(y)
