@@ -26,13 +26,14 @@ from stream.wire import Packet
 from tests.recording.disks import DISKS, FullDisk
 from tests.recording.feed import EPOCH_NS, FORCE, packet, packets
 
-ROOT = Path(__file__).parents[2]
+HERE = Path(__file__).parent
 
 CHILD = """
 import sys, time
 from pathlib import Path
 from stream.recording.writer import RecordingWriter
-from tests.recording.feed import packet
+sys.path.insert(0, sys.argv[2])
+from feed import packet
 writer = RecordingWriter(Path(sys.argv[1]), layout_text="name = 'x'")
 start = time.monotonic()
 for i in range(100_000):
@@ -67,7 +68,7 @@ def test_killed_in_mid_recording(tmp_path: Path, wait_for: int) -> None:
     """kill -9 at different places of the half second between two syncs."""
     path = tmp_path / "killed.mcap"
     with subprocess.Popen(
-        [sys.executable, "-c", CHILD, str(path)], cwd=ROOT, stdout=subprocess.PIPE, text=True
+        [sys.executable, "-c", CHILD, str(path), str(HERE)], stdout=subprocess.PIPE, text=True
     ) as child:
         assert child.stdout is not None
         written = synced = 0
