@@ -13,6 +13,7 @@ from stream.checks.feed import CLOCK, CONTINUITY, LATENCY, RATE
 from stream.checks.load import POSITION, SIGNS, WEIGHT
 from stream.checks.mains import MAINS
 from stream.checks.quiet import DRIFT, NOISE, PERSON_N, ZERO, load_on
+from stream.checks.tare import take_tare
 from stream.checks.verdict import Check, Report, Result, Status
 
 CHECKS: tuple[Check, ...] = (
@@ -42,7 +43,7 @@ def run_check(c: Check, evidence: Evidence) -> Result:
     """Judge one check; what it needs and was not seen makes it `not_run`, with the reason."""
     lacking: str | None = evidence.missing(c.needs)
     if lacking is None and c.name in _NEED_EMPTY and evidence.quiet is not None:
-        load = load_on(evidence.quiet)
+        load = load_on(evidence)
         lacking = "an empty deck" if load > PERSON_N else None
     if lacking is not None:
         return Result(c.name, Status.NOT_RUN, None, "", c.limit, f"Not run: it needs {lacking}.")
@@ -75,6 +76,8 @@ def report(
 ) -> Report:
     """Judge every check and return the whole report."""
     results = run(evidence)
+    # Somebody's weight must never become a zero.
+    emptied = evidence.quiet is not None and load_on(evidence) <= PERSON_N
     return Report(
         ok=all(r.status is not Status.FAIL for r in results),
         checks=results,
@@ -88,6 +91,7 @@ def report(
         at_m=evidence.spot,
         gravity_mps2=evidence.gravity,
         body_weight_n=body_weight_n,
+        tare=take_tare(evidence.quiet, by, taken_ns) if emptied and evidence.quiet else None,
     )
 
 

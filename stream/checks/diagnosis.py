@@ -18,6 +18,8 @@ WEIGHT_SHARE = 0.01
 PLACE_M = 0.010
 #: Exchanged platforms are looked for without a marked spot only where there are few.
 FEW_PLATFORMS = 4
+#: Misfits this near to each other are equally good: the likelier suspect is named.
+AS_GOOD = 0.25
 
 
 @dataclass(frozen=True)
@@ -141,16 +143,15 @@ def _culprit(
     for heavy in (True, False):
         if not heavy and not (seen.downward or seen.tilt > limits.tilt):
             break
-        best, least = None, 1.0
+        fits = []
         for s in candidates:
             view = look(layout, s.mend(added), error)
-            if view is None:
-                continue
-            misfit = _misfit(e, limits, view, heavy=heavy)
-            if misfit < least - 1e-6:
-                best, least = s, misfit
-        if best is not None:
-            return best
+            misfit = _misfit(e, limits, view, heavy=heavy) if view is not None else np.inf
+            if misfit <= 1.0:
+                fits.append((misfit, s))
+        if fits:
+            least = min(misfit for misfit, _ in fits)
+            return next(s for misfit, s in fits if misfit <= least + AS_GOOD)
     return None
 
 

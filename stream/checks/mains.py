@@ -167,7 +167,7 @@ MAINS = Check(
     "that fold into the movement's own band cannot be filtered out.",
     source="folding: sampling theorem; the mains' stray of 1 %: EN 50160; amplitude: ours",
     sentences={
-        Status.PASS: "No mains hum beyond {value} {unit}.",
+        Status.PASS: "No mains hum that matters (at most {value} {unit}).",
         Status.WARN: "Some mains hum: {value} {unit} on {who} ({line}). Keep signal cables away "
         "from power cables and chargers.",
         Status.FAIL: "Mains hum of {value} {unit} on {who} ({line}); concerned: {many}. Move "

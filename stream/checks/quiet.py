@@ -15,18 +15,21 @@ from stream.layout import Array
 #: Upward load of one platform that is a person, not an offset, N.
 PERSON_N = 250.0
 #: Offsets, N on force channels, N m on moment channels: too large in any case; and from where on
-#: one is too large if it stands out of the others by this many of their (robust) SD.
+#: one is too large if it is this many times the root mean square of the others.
 ZERO_MOST, ZERO_ODD, ZERO_SPREADS = 100.0, 25.0, 8.0
 NOISE_FAIL = 12.0
 DRIFT_FAIL = 0.1
-#: The median of the absolute deviation of a normal variable is its SD over this.
-_MEDIAN_TO_SD = 1.4826
 
 
-def load_on(quiet: Quiet) -> float:
-    """Return the greatest vertical force on one platform by the device's own zero, N."""
-    mean = quiet.samples.mean(axis=0, keepdims=True)
-    return float(platform_forces(quiet.layout, mean).force[..., 2].max())
+def load_on(e: Evidence) -> float:
+    """Return the greatest vertical force on one platform that should be empty, N.
+
+    By the device's own zero, and without channels that stand still or at
+    their end.
+    """
+    assert e.quiet is not None
+    mean = np.where(useless(e), 0.0, e.quiet.samples.mean(axis=0))
+    return float(platform_forces(e.layout, mean[None, :]).force[..., 2].max())
 
 
 def _worst(e: Evidence, figures: Array) -> tuple[int, dict[str, float]]:
@@ -45,11 +48,12 @@ def _zero(e: Evidence) -> Finding:
     value = float(level[worst.index])
     size = np.abs(level)
     index = [c.index for c in e.channels]
-    spread = _MEDIAN_TO_SD * float(np.median(size[index]))
-    bad = (size > ZERO_MOST) | ((size > ZERO_ODD) & (size > ZERO_SPREADS * spread))
+    squares = np.where(useless(e), 0.0, size**2)[index].sum() - size**2
+    others = np.sqrt(np.maximum(squares, 0.0) / max(len(index) - 1, 1))
+    bad = (size > ZERO_MOST) | ((size > ZERO_ODD) & (size > ZERO_SPREADS * others))
     bad &= ~useless(e)
     blamed = [c for c in e.channels if bad[c.index]]
-    load = load_on(e.quiet)
+    load = load_on(e)
     if load > PERSON_N:
         said = f"{load:.0f} N stand on one platform of the deck that should be empty"
     else:
@@ -70,8 +74,8 @@ ZERO = Check(
     name="zero",
     title="Zero of every channel on the empty deck",
     needs=(Need.QUIET,),
-    limit="within 100 N or 100 N m; within 25 where it stands out of the other channels (eight "
-    "of their robust SD)",
+    limit="within 100 N or 100 N m; within 25 where it stands out (eight times the root mean "
+    "square of the other channels)",
     reason="The zero taken here removes an offset, so offsets that scatter alike do no harm. One "
     "that stands out is something left on the deck, a deck that touches its frame or a strained "
     "sensor, and it will move. 100 N are one per cent of a usual full scale.",

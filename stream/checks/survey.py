@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from stream.checks.evidence import Timing, calibrated, channels_of
 from stream.checks.feed import true_rate
@@ -20,6 +21,10 @@ from stream.wire import ForceMessage
 JUMP = 8.0
 #: Within a block the SD may grow over the quietest blocks by this, N or N m (a person sways).
 SWAY = 15.0
+#: A person who stands still shifts his weight by about this share.
+JUMP_SHARE = 0.02
+#: Blocks compared: neighbours, and up to a second apart, so that a slow laying down is a movement.
+_LAGS = (1, 2, 4)
 _QUIETEST = 0.2
 
 
@@ -167,14 +172,10 @@ class Survey:
         blocks = [b for b in self._blocks if b.number * size >= since_frame]
         if len(blocks) < 2:
             return []
-        means = np.array([b.mean for b in blocks])
-        sds = np.array([b.sd for b in blocks])
-        quietest = np.quantile(np.array([b.sd for b in self._blocks]), _QUIETEST, axis=0)
-        jump = 6.0 * np.sqrt(2.0 / size) * quietest + JUMP
-        calm = (sds <= 3.0 * quietest + SWAY).all(axis=1)
         numbers = np.array([b.number for b in blocks])
-        linked = (np.abs(np.diff(means, axis=0)) <= jump).all(axis=1) & (np.diff(numbers) <= 2)
-        linked &= calm[1:] & calm[:-1]
+        means = np.array([b.mean for b in blocks])
+        linked = self._linked(means, np.array([b.sd for b in blocks]))
+        linked &= np.diff(numbers) <= 2
         found = []
         start = 0
         for i in range(1, len(blocks) + 1):
@@ -192,3 +193,20 @@ class Survey:
                 )
             start = i
         return found
+
+    def _linked(self, means: Array, sds: Array) -> npt.NDArray[np.bool_]:
+        """Return whether each block continues the one before; (blocks, channels) in."""
+        quietest = np.quantile(np.array([b.sd for b in self._blocks]), _QUIETEST, axis=0)
+        noise = 6.0 * np.sqrt(2.0 / self.block_frames) * quietest
+        linked = np.ones(len(means) - 1, dtype=bool)
+        for lag in _LAGS:
+            if lag >= len(means):
+                break
+            # A channel stuck at its end is no load.
+            load = np.abs(means[lag:] * (sds[lag:] > 0)).max(axis=1, keepdims=True)
+            jump = noise + JUMP + JUMP_SHARE * load
+            broken = (np.abs(means[lag:] - means[:-lag]) > jump).any(axis=1)
+            for i in np.flatnonzero(broken):
+                linked[i : i + lag] = False
+        calm = (sds <= 3.0 * quietest + SWAY).all(axis=1)
+        return np.asarray(linked & calm[1:] & calm[:-1])

@@ -57,9 +57,10 @@ def suspects(layout: Layout, bearing: Sequence[Platform], spot: Platform | None)
             found += _cells(layout, p)
         else:
             found += _platform(layout, p)
+    # Before exchanged platforms: tiles that are mirrored look like two exchanged ones.
+    found += _turned_deck(layout, bearing)
     if spot is not None:
         found += [_exchanged(layout, p, spot) for p in bearing if p is not spot and _alike(p, spot)]
-    found += _turned_deck(layout, bearing)
     return found
 
 

@@ -9,6 +9,7 @@ from enum import StrEnum
 import msgspec
 
 from stream.checks.evidence import Evidence, Need
+from stream.checks.tare import Tare
 
 FORMAT_VERSION = 1
 
@@ -72,7 +73,10 @@ class Result(msgspec.Struct, frozen=True):
 
 
 class Report(msgspec.Struct, frozen=True):
-    """A whole set-up check. ``ok`` where nothing failed; times in ns by the host's clock."""
+    """A whole set-up check. ``ok`` where nothing failed; times in ns by the host's clock.
+
+    ``tare`` is the zero taken on the empty deck, None where there was none.
+    """
 
     ok: bool
     checks: tuple[Result, ...]
@@ -86,6 +90,7 @@ class Report(msgspec.Struct, frozen=True):
     at_m: tuple[float, float] | None = None
     gravity_mps2: float | None = None
     body_weight_n: float | None = None
+    tare: Tare | None = None
     v: int = FORMAT_VERSION
 
     @property

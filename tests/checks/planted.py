@@ -225,6 +225,11 @@ FAULTS = (
     Fault("mirrored x", _wire(_turned(-1.0, 1.0)), "position", "front and back"),
     Fault("turned half", _wire(_turned(-1.0, -1.0)), "position", "180 degrees"),
     Fault("moment origin", _wire(_origin), "position", "front right corner", PLATES),
-    Fault("mass beside the mark", lambda b: b.but(placed=(1.72, 0.3)), "position", "",
-          ("two-plates", "four-corner")),
+    Fault(
+        "mass beside the mark",
+        lambda b: b.but(placed=(1.72, 0.3)),
+        "position",
+        "",
+        ("two-plates", "four-corner"),
+    ),
 )

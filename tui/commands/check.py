@@ -1,0 +1,254 @@
+"""``moundfeed check``: is this mound ready to measure?"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tui.commands.connection import add_connection_arguments, connection_options
+from tui.commands.errors import BadInput
+
+if TYPE_CHECKING:
+    from stream.checks.plan import Plan
+    from stream.checks.recorded import Received
+    from stream.checks.verdict import Report
+    from stream.layout import Layout
+    from stream.recording.reader import Recording
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = subparsers.add_parser(
+        "check",
+        help="the set-up check: is this mound ready to measure?",
+        description="Checks the feed, the empty deck and, with a known mass, signs, weight and "
+        "position. Live it says step by step what to do; in a recording it finds the empty and "
+        "the loaded stretch by itself. Exit code 0 only if nothing failed.",
+        epilog="Lift masses safely, with help. Follow the maker's and local electrical codes; "
+        "keep mains away from wet ground.",
+    )
+    add = parser.add_argument
+    add("--from", dest="feed", required=True, metavar="WHERE",
+        help="tcp://HOST:PORT, mqtt://[USER@]HOST:PORT or FILE.mcap")  # fmt: skip
+    add("--layout", metavar="FILE", help="layout file or shipped name (a recording has its own)")
+    add("--json", type=Path, metavar="OUT", help="write the results as JSON")
+    add("--seconds", type=_positive, default=5.0, metavar="S",
+        help="live: how long each load is looked at (default: 5)")  # fmt: skip
+    add("--mass-kg", type=_positive, metavar="KG", help="the known mass")
+    add("--at", type=_spot, metavar="X,Y",
+        help="where it stands: metres towards home and to the left from the middle of the "
+        "rubber's front edge (write --at=-0.2,0.3 for a negative x)")  # fmt: skip
+    add("--stand", action="store_true", help="live: weigh a person too")
+    gravity = parser.add_mutually_exclusive_group()
+    gravity.add_argument("--gravity", type=_gravity, metavar="G", help="local gravity, m/s2 "
+                         "(default: 9.80665)")  # fmt: skip
+    gravity.add_argument("--latitude", type=_latitude, metavar="DEG",
+                         help="work out local gravity from the latitude")  # fmt: skip
+    add("--wait", type=_positive, default=60.0, metavar="S",
+        help="live: longest wait for each step (default: 60)")  # fmt: skip
+    add("--by", default="", metavar="NAME", help="who makes the check (kept with the zero)")
+    add("--session", type=Path, metavar="DIR", help="keep the result in this session's folder")
+    add_connection_arguments(parser)
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Make the check; return the exit code."""
+    from stream.checks.verdict import encode_report
+
+    if arguments.json is not None and not arguments.json.absolute().parent.is_dir():
+        raise BadInput(f"{arguments.json}: there is no folder {arguments.json.parent}")
+    plan = _plan(arguments)
+    report = _live(arguments, plan) if "://" in arguments.feed else _recorded(arguments, plan)
+    if arguments.json is not None:
+        arguments.json.write_bytes(encode_report(report))
+    if arguments.session is not None:
+        _keep(arguments.session, report)
+    _print(report)
+    return 0 if report.ok else 1
+
+
+def _plan(arguments: argparse.Namespace) -> Plan:
+    from stream.checks.gravity import local_gravity
+    from stream.checks.plan import Plan
+    from stream.movement import STANDARD_GRAVITY
+
+    gravity = arguments.gravity or STANDARD_GRAVITY
+    if arguments.latitude is not None:
+        gravity = local_gravity(arguments.latitude)
+    return Plan(
+        seconds=arguments.seconds,
+        mass_kg=arguments.mass_kg,
+        spot=arguments.at,
+        stand=arguments.stand,
+        gravity=gravity,
+        by=arguments.by,
+    )
+
+
+def _layout(name: str, spot: tuple[float, float] | None) -> Layout:
+    from stream.files import FileError, load_layout
+
+    try:
+        layout = load_layout(name)
+    except FileError as error:
+        raise BadInput(str(error)) from None
+    _on_deck(layout, spot)
+    return layout
+
+
+def _on_deck(layout: Layout, spot: tuple[float, float] | None) -> None:
+    from stream.checks.response import under
+
+    if spot is not None and under(layout, spot) is None:
+        raise BadInput(f"--at {spot[0]:g},{spot[1]:g} lies beside the deck of {layout.name!r}")
+
+
+def _live(arguments: argparse.Namespace, plan: Plan) -> Report:
+    import asyncio
+
+    from stream.access.address import AddressError
+    from stream.access.options import OptionsError
+    from tui.commands.live_check import LiveCheck
+
+    if not arguments.layout:
+        raise BadInput("--layout is needed: a layout file, or the name of a shipped layout")
+    layout = _layout(arguments.layout, plan.spot)
+    try:
+        check = LiveCheck(arguments.feed, connection_options(arguments), layout, plan)
+        return asyncio.run(check.run(arguments.wait))
+    except (AddressError, OptionsError) as error:
+        raise BadInput(str(error)) from None
+
+
+def _recorded(arguments: argparse.Namespace, plan: Plan) -> Report:
+    from stream.checks.recorded import check_recorded
+    from stream.files import FileError, parse_layout
+    from stream.recording.head import RecordingError
+    from stream.recording.reader import read_recording
+
+    try:
+        recording = read_recording(Path(arguments.feed))
+        own = recording.metadata.get("layout", {}).get("toml")
+        if arguments.layout:
+            layout = _layout(arguments.layout, plan.spot)
+        elif own:
+            layout = parse_layout(own, f"the layout in {arguments.feed}")
+            _on_deck(layout, plan.spot)
+        else:
+            raise BadInput("the recording carries no layout: give one with --layout")
+        source = _only_source(recording, arguments.source)
+        return check_recorded(layout, plan, source, lambda: _received(recording, source, layout))
+    except (RecordingError, FileError) as error:
+        raise BadInput(str(error)) from None
+
+
+def _only_source(recording: Recording, wanted: str | None) -> str:
+    """Return the mound to check; raise BadInput where that is not clear."""
+    from stream.wire import TopicKind, WireError, parse_topic
+
+    found: set[str] = set()
+    for packet in recording.packets():
+        try:
+            source, kind = parse_topic(packet.topic)
+        except WireError:
+            continue
+        if kind is TopicKind.FORCE:
+            found.add(source)
+    if wanted is None and len(found) == 1:
+        return found.pop()
+    if wanted is not None and wanted in found:
+        return wanted
+    if not found:
+        raise BadInput(f"{recording.path.name} holds no feed")
+    raise BadInput(f"the recording holds {', '.join(sorted(found))}: choose one with --source")
+
+
+def _received(recording: Recording, source: str, layout: Layout) -> Iterator[Received]:
+    from stream.wire import TopicKind, WireError, decode_force, topic
+
+    wanted = topic(source, TopicKind.FORCE)
+    for packet in recording.packets():
+        if packet.topic != wanted:
+            continue
+        try:
+            message = decode_force(packet.payload)
+        except WireError:
+            yield None, packet.received_ns
+            continue
+        fit_channels(layout, message.samples.shape[1])
+        yield message, packet.received_ns
+
+
+def fit_channels(layout: Layout, channels: int) -> None:
+    """Raise BadInput where the feed has another number of channels than the layout."""
+    if channels != layout.channels:
+        raise BadInput(
+            f"the feed has {channels} channels, the layout {layout.name!r} has {layout.channels}: "
+            "give the layout of this mound"
+        )
+
+
+def _keep(folder: Path, report: Report) -> None:
+    import msgspec
+
+    from stream.recording.session import Session, SessionError
+
+    try:
+        session = Session.open(folder)
+    except SessionError as error:
+        raise BadInput(str(error)) from None
+    session.keep_check(msgspec.to_builtins(report))
+    if report.tare is not None:
+        session.add_log("zero", {"tare": msgspec.to_builtins(report.tare)})
+    session.close()
+
+
+_SHOWN = {"pass": "pass", "warn": "WARN", "fail": "FAIL", "not_run": "-"}
+
+
+def _print(report: Report) -> None:
+    from tui.safe_text import plain
+
+    for r in report.checks:
+        print(f"{_SHOWN[r.status.value]:5} {r.check:11} {plain(r.say, 1000)}")
+    if report.body_weight_n is not None:
+        print(f"      body weight {report.body_weight_n:.0f} N")
+    run = sum(r.status.value != "not_run" for r in report.checks)
+    if report.ok:
+        print(f"Nothing failed; {run} of {len(report.checks)} checks were run.", file=sys.stderr)
+    else:
+        names = ", ".join(r.check for r in report.failed)
+        print(f"The set-up check failed: {names}.", file=sys.stderr)
+
+
+def _positive(text: str) -> float:
+    value = float(text)
+    if not 0.0 < value < 1e4:
+        raise argparse.ArgumentTypeError("must be above 0 and below 10,000")
+    return value
+
+
+def _gravity(text: str) -> float:
+    value = float(text)
+    if not 9.7 < value < 9.9:
+        raise argparse.ArgumentTypeError("gravity on earth is between 9.76 and 9.84 m/s2")
+    return value
+
+
+def _latitude(text: str) -> float:
+    value = float(text)
+    if not -90.0 <= value <= 90.0:
+        raise argparse.ArgumentTypeError("a latitude is between -90 and 90 degrees")
+    return value
+
+
+def _spot(text: str) -> tuple[float, float]:
+    try:
+        x, y = (float(part) for part in text.split(","))
+    except ValueError:
+        raise argparse.ArgumentTypeError("two numbers with a comma, as in 1.8,0.3") from None
+    return x, y
