@@ -12,7 +12,8 @@ from simulators.contacts import Contact, Role
 from simulators.curves import Array, smooth_step
 from simulators.movement import Movement
 from simulators.profile import Profile, draw_body
-from simulators.stepper import Print, Stepper
+from simulators.stepper import Stepper
+from simulators.support import Print
 from stream.layout import Deck
 
 

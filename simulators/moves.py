@@ -10,7 +10,8 @@ from simulators.contacts import Role
 from simulators.movement import Movement
 from simulators.pitcher import WAITING
 from simulators.profile import Profile
-from simulators.stepper import Print, Stepper
+from simulators.stepper import Stepper
+from simulators.support import Print
 from simulators.traffic import done, person
 from stream.layout import Deck
 from stream.outputs import NotCountedReason

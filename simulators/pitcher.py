@@ -12,7 +12,8 @@ from simulators.contacts import Contact, OfTime, Role
 from simulators.curves import Array, Way, through
 from simulators.delivery import END_S, TOUCH_S, Curves, delivery_curves
 from simulators.profile import Draw, Profile, Style
-from simulators.stepper import TWIST, Print, Stepper
+from simulators.stepper import Stepper
+from simulators.support import TWIST, Print
 from stream.layout import Deck
 
 #: Where a pitcher waits: behind the rubber, facing home (drive foot, lead foot).

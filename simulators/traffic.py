@@ -16,7 +16,8 @@ from simulators.curves import Array, smooth_step
 from simulators.movement import Movement
 from simulators.pitcher import WAITING
 from simulators.profile import Profile
-from simulators.stepper import Print, Stepper
+from simulators.stepper import Stepper
+from simulators.support import Print
 from stream.layout import Deck
 
 #: Beside the deck, where people come from and go to (drive foot, lead foot).

@@ -16,9 +16,9 @@ from scipy.optimize import brentq
 from simulators.body import GRAVITY
 from simulators.contacts import Contact, Role
 from simulators.curves import Array
+from simulators.grid import GRID_HZ, Grid, total
 from simulators.pitcher import Delivery
 
-GRID_HZ = 20_000.0
 _BRAKE_LIMIT_S = 0.5
 _BAND_SD, _HOLD_S = 5.0, 0.050
 
@@ -36,46 +36,6 @@ class Truth:
     metrics: dict[str, float | None]
 
 
-@dataclass(frozen=True, eq=False)
-class _Grid:
-    """Forces (n, 3) N and pressures (n, 2) m of both legs at ``t`` (n,) s from foot contact."""
-
-    t: Array
-    drive: Array
-    lead: Array
-    speed: Array
-    drive_cop: Array
-    lead_cop: Array
-
-    def at(self, values: Array, time: float) -> float:
-        return float(np.interp(time, self.t, values))
-
-    def span(self, start: float, end: float) -> slice:
-        return slice(
-            int(np.searchsorted(self.t, start)), int(np.searchsorted(self.t, end, "right"))
-        )
-
-    def integral(self, values: Array, start: float, end: float) -> float:
-        inside = self.span(start, end)
-        t = np.concatenate([[start], self.t[inside], [end]])
-        v = np.concatenate([[self.at(values, start)], values[inside], [self.at(values, end)]])
-        return float(np.trapezoid(v, t))
-
-    def greatest(self, values: Array, start: float, end: float) -> tuple[float, float]:
-        """Return (time, value) of the greatest value in a span."""
-        inside = self.span(start, end)
-        k = inside.start + int(np.argmax(values[inside]))
-        return float(self.t[k]), float(values[k])
-
-    def steepest(self, values: Array, start: float, end: float, width: float) -> float | None:
-        """Return the steepest rise over ``width`` s within a span, per s."""
-        count = round(width * GRID_HZ)
-        inside = values[self.span(start, end)]
-        if inside.size <= count:
-            return None
-        return float((inside[count:] - inside[:-count]).max() / width)
-
-
 def measure(delivery: Delivery) -> Truth:
     """Return the truth of one pitch."""
     weight = delivery.profile.body.weight_n
@@ -85,21 +45,6 @@ def measure(delivery: Delivery) -> Truth:
     events = _events(delivery, grid, weight, contact)
     events["first_move"] = None if first_move is None else first_move - contact
     return Truth(contact, events, weight, _metrics(delivery, grid, weight, events))
-
-
-def _sum(contacts: list[Contact], t: Array) -> tuple[Array, Array]:
-    """Total force (n, 3) of ``contacts`` and its centre of pressure (n, 2)."""
-    force, moment = np.zeros((t.size, 3)), np.zeros((t.size, 2))
-    for contact in contacts:
-        on = (t >= contact.start) & (t < contact.end)
-        if on.any():
-            f = contact.force(t[on])
-            force[on] += f
-            moment[on] += f[:, 2:] * contact.pressure(t[on])
-    bearing = force[:, 2] > 1e-6
-    with np.errstate(invalid="ignore", divide="ignore"):
-        cop = np.where(bearing[:, None], moment / force[:, 2:], np.nan)
-    return force, cop
 
 
 def _leg(delivery: Delivery, role: Role) -> list[Contact]:
@@ -126,7 +71,7 @@ def _first_move(delivery: Delivery) -> float | None:
     """End of quiet standing: the whole deck leaves its quiet band and stays out."""
     start, end = delivery.quiet
     t = np.arange(start, delivery.contact, 1e-3)
-    force, cop = _sum([c for c in delivery.contacts if c.end > start], t)
+    force, cop = total([c for c in delivery.contacts if c.end > start], t)
     signals = np.column_stack([force[:, 2], cop])
     quiet = signals[(t >= end - 1.0) & (t < end)]
     out = (np.abs(signals - quiet.mean(axis=0)) > _BAND_SD * quiet.std(axis=0)).any(axis=1)
@@ -136,23 +81,23 @@ def _first_move(delivery: Delivery) -> float | None:
     return float(t[int(np.argmax(held))]) if held.any() else None
 
 
-def _grid(delivery: Delivery, contact: float, first_move: float | None) -> _Grid:
+def _grid(delivery: Delivery, contact: float, first_move: float | None) -> Grid:
     start = (delivery.quiet[1] if first_move is None else first_move) - contact
     # What happens before the push is slow: a coarser grid serves.
     fine = max(delivery.push - contact, start + 1e-3)
     slow = np.arange(start, fine, 1e-3)
     t = np.concatenate([slow, np.arange(slow[-1], 0.56, 1.0 / GRID_HZ)[1:]])
-    drive, drive_cop = _sum(_leg(delivery, Role.DRIVE), t + contact)
-    lead, lead_cop = _sum(_leg(delivery, Role.LEAD), t + contact)
+    drive, drive_cop = total(_leg(delivery, Role.DRIVE), t + contact)
+    lead, lead_cop = total(_leg(delivery, Role.LEAD), t + contact)
     speed = delivery.way.velocity(t + contact)[:, 0]
-    return _Grid(t, drive, lead, speed, drive_cop, lead_cop)
+    return Grid(t, drive, lead, speed, drive_cop, lead_cop)
 
 
-def _events(delivery: Delivery, g: _Grid, weight: float, contact: float) -> dict[str, float | None]:
+def _events(delivery: Delivery, g: Grid, weight: float, contact: float) -> dict[str, float | None]:
     drive, lead = _leg(delivery, Role.DRIVE), _leg(delivery, Role.LEAD)
 
     def value(contacts: list[Contact], axis: int) -> Callable[[float], float]:
-        return lambda t: float(_sum(contacts, np.array([t + contact]))[0][0, axis])
+        return lambda t: float(total(contacts, np.array([t + contact]))[0][0, axis])
 
     onset = _crossing(g, g.drive[:, 0], value(drive, 0), 0.05 * weight, (g.t[0], 0.0), "last up")
     peak_from = -0.5 if onset is None else onset
@@ -178,7 +123,7 @@ def _events(delivery: Delivery, g: _Grid, weight: float, contact: float) -> dict
 
 
 def _metrics(
-    delivery: Delivery, g: _Grid, weight: float, events: dict[str, float | None]
+    delivery: Delivery, g: Grid, weight: float, events: dict[str, float | None]
 ) -> dict[str, float | None]:
     toe_off, plant, first = (events[k] for k in ("drive_toe_off", "foot_plant", "first_move"))
     peak, landing, brake_end = (
@@ -219,7 +164,7 @@ def _metrics(
 
 def _from_onset(
     delivery: Delivery,
-    g: _Grid,
+    g: Grid,
     weight: float,
     events: dict[str, float | None],
     peak: float,
@@ -248,7 +193,7 @@ def _from_onset(
 
 
 def _stride(
-    delivery: Delivery, g: _Grid, plant: float | None, peak: float
+    delivery: Delivery, g: Grid, plant: float | None, peak: float
 ) -> dict[str, float | None]:
     if plant is None:
         return dict.fromkeys(("stride_m", "stride_height", "stride_across_m"))
@@ -258,13 +203,13 @@ def _stride(
     return {"stride_m": x, "stride_height": x / height, "stride_across_m": across}
 
 
-def _angle(g: _Grid, force: Array, time: float, sense: float) -> float:
+def _angle(g: Grid, force: Array, time: float, sense: float) -> float:
     up, along = g.at(force[:, 2], time), g.at(force[:, 0], time)
     return float(np.degrees(np.arctan2(up, sense * along)))
 
 
 def _crossing(
-    g: _Grid,
+    g: Grid,
     values: Array,
     exact: Callable[[float], float],
     level: float,
