@@ -148,6 +148,18 @@ class Connection:
         """Publish, and with QoS 1 or 2 wait until the broker has it."""
         await self._client.publish(topic, payload, qos=qos, retain=retain)
 
+    async def wait_for(self, event: asyncio.Event) -> None:
+        """Wait for ``event``, or raise as soon as the connection is gone."""
+        waiting = asyncio.ensure_future(event.wait())
+        gone = self._client._disconnected
+        both: set[asyncio.Future[Any]] = {waiting, gone}
+        try:
+            await asyncio.wait(both, return_when=asyncio.FIRST_COMPLETED)
+        finally:
+            waiting.cancel()
+        if gone.done():
+            raise aiomqtt.MqttError("disconnected") from gone.exception()
+
 
 def _abandon(client: aiomqtt.Client) -> None:
     """Close what a failed connection leaves open: aiomqtt waits for the broker to do it."""

@@ -100,7 +100,7 @@ class MqttPublisher:
 
     async def _publish(self, connection: Connection) -> None:
         while True:
-            await self._more.wait()
+            await connection.wait_for(self._more)
             self._more.clear()
             while self._waiting:
                 message = self._waiting[0]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Sequence
-from contextlib import aclosing, suppress
+from contextlib import aclosing
 
 import numpy as np
 
@@ -40,10 +40,10 @@ class Listener:
         self._task = asyncio.create_task(self._listen())
         return self
 
-    async def __aexit__(self, *_: object) -> None:
+    async def __aexit__(self, *error: object) -> None:
         self._task.cancel()
-        with suppress(asyncio.CancelledError):
-            await self._task
+        done, _ = await asyncio.wait({self._task}, timeout=10)
+        assert done, "the source does not let itself be stopped"
 
     async def _listen(self) -> None:
         async with aclosing(self.source.batches()) as batches:
