@@ -66,6 +66,11 @@ class LandingSeen:
     seen: int
     weight: float
 
+    @property
+    def frame(self) -> int:
+        """The frame at which this was found."""
+        return self.seen
+
 
 @dataclass(frozen=True, slots=True)
 class MovementEnded:
@@ -81,6 +86,11 @@ class MovementEnded:
     end: int
     landing: int | None
 
+    @property
+    def frame(self) -> int:
+        """The frame at which this was found."""
+        return self.end
+
 
 @dataclass(frozen=True, slots=True)
 class ZeroTaken:
@@ -88,6 +98,11 @@ class ZeroTaken:
 
     zero: Zero
     before: Zero
+
+    @property
+    def frame(self) -> int:
+        """The frame at which this was found."""
+        return self.zero.frame
 
 
 Finding = LandingSeen | MovementEnded | ZeroTaken

@@ -235,6 +235,8 @@ class Pipeline:
     def _track(self, samples: Samples, out: list[Output]) -> None:
         assert self.tracker is not None
         for finding in self.tracker.take(samples):
+            # Settled up to here first, so that the order of outputs is that of a live feed.
+            out += self.book.pass_time(self.device_ns(finding.frame))
             out += self._tell(finding)
         out += self.book.pass_time(self.device_ns(self.tracker.raw.end))
 
