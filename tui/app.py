@@ -29,6 +29,7 @@ from tui.board import Board
 from tui.screens.base import EVERYTHING, MoundScreen
 from tui.screens.deck import DeckScreen
 from tui.screens.dialogs import (
+    LeaveDialog,
     NoteDialog,
     SpeedDialog,
     ZeroDialog,
@@ -51,7 +52,11 @@ _NO_PITCH = "There is no pitch yet."
 
 
 class MoundfeedApp(App[None]):
-    """Screens over a :class:`stream.monitor.view.Link`; ``clock`` stamps actions, ns."""
+    """Screens over a :class:`stream.monitor.view.Link`.
+
+    ``clock`` stamps actions, ns; ``notice`` stands in the feed line. Who
+    ``owns_monitor`` is asked on leaving whether it goes on: ``end_monitor``.
+    """
 
     TITLE = "moundfeed"
     CSS_PATH = "app.tcss"
@@ -67,7 +72,8 @@ class MoundfeedApp(App[None]):
         Binding("d", "other_screen", "Pitch/deck"),
         Binding("c", "component", "Curves"),
         Binding("question_mark", "help", "Help", key_display="?"),
-        Binding("q", "quit", "Quit"),
+        Binding("q", "leave", "Quit"),
+        Binding("ctrl+q", "leave", "Quit", show=False, priority=True),
         Binding("a", "assign", "Assign the pitch to another pitcher", show=False),
         Binding("z", "zero", "Take the zero", show=False),
         Binding("t", "units", "SI or US units", show=False),
@@ -82,12 +88,17 @@ class MoundfeedApp(App[None]):
         units: Units = Units(),  # noqa: B008 - frozen
         look: str = "dark",
         clock: Callable[[], int] = time.time_ns,
+        notice: str = "",
+        owns_monitor: bool = False,
     ) -> None:
         super().__init__()
         self.board = Board(link)
         self.layout = layout
         self.roster = roster
         self.units = units
+        self.notice = notice
+        self.end_monitor = False
+        self._owns_monitor = owns_monitor
         self._clock = clock
         self._done: list[Action] = []
         for known in palette.LOOKS.values():
@@ -177,6 +188,18 @@ class MoundfeedApp(App[None]):
         else:
             self.notify("There is nothing to take back.", markup=False)
 
+    def action_leave(self) -> None:
+        """Leave the screen; ask whether recording goes on without it."""
+        if not self._owns_monitor or self.board.link.lost:
+            self.exit()
+        elif not isinstance(self.screen, LeaveDialog):
+            self.push_screen(LeaveDialog(), self._left)
+
+    def _left(self, end_monitor: bool | None) -> None:
+        if end_monitor is not None:
+            self.end_monitor = end_monitor
+            self.exit()
+
     def action_other_screen(self) -> None:
         """Change between the coach's and the operator's screen."""
         main = self._main_screen
@@ -205,7 +228,7 @@ class MoundfeedApp(App[None]):
             keys = [
                 (b.key_display or b.key, b.description)
                 for b in self.BINDINGS
-                if isinstance(b, Binding)
+                if isinstance(b, Binding) and b.key != "ctrl+q"
             ]
             keys += [("↑ ↓", "Earlier and later pitches"), ("home", "Back to the newest pitch")]
             self.push_screen(HelpScreen([*keys, ("ctrl+p", "All commands by name")]))
@@ -213,7 +236,7 @@ class MoundfeedApp(App[None]):
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         """Return every action by name, for the command palette."""
         for binding in self.BINDINGS:
-            if isinstance(binding, Binding):
+            if isinstance(binding, Binding) and binding.key != "ctrl+q":
                 run = getattr(self, f"action_{binding.action}")
                 text = (run.__doc__ or "").strip()
                 yield SystemCommand(binding.description, text, run)

@@ -58,10 +58,10 @@ def unit_of(key: str) -> str:
     return "ball" if key == SPEED else metric(key).unit
 
 
-def feed_line(board: Board, units: Units, width: int) -> Runs:
-    """Return the state of the feed in words, with the recording at the right end."""
+def feed_line(board: Board, units: Units, width: int, notice: str) -> Runs:
+    """Return the state of the feed in words, with ``notice`` and the recording at the right end."""
     words = feed_words(board.snapshot, board.lost_say, units)
-    recording = recording_words(board.snapshot)
+    recording = " · ".join(filter(None, (notice, recording_words(board.snapshot))))
     style = LEVEL_STYLE[words.level]
     left = f" {words.sign} {words.word} "
     rest = f" {words.rest}"

@@ -253,10 +253,13 @@ def _send(
     from stream.access.address import AddressError, check_listen, parse_address
     from stream.access.broker import BrokerTrouble
     from stream.access.secrets import SecretError
+    from stream.wire import TopicKind
 
     def begin() -> Iterator[Sent]:
         ahead = 2000 if options.speed is None else _LIVE_AHEAD_FRAMES
-        return _sent(options, scenario, layout, device, faults, time.time_ns(), ahead)
+        sent = _sent(options, scenario, layout, device, faults, time.time_ns(), ahead)
+        # A device has no operator: who throws is told on the monitor's own screen.
+        return (item for item in sent if not item.topic.endswith(TopicKind.OPERATOR))
 
     connection = _connection(options)
     try:

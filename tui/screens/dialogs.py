@@ -219,3 +219,31 @@ class ZeroDialog(Dialog[bool]):
     def action_take(self) -> None:
         """The deck is empty."""
         self.dismiss(True)
+
+
+class LeaveDialog(Dialog[bool]):
+    """Asks whether the monitor ends with the screen."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("e", "end", "End the session"),
+        Binding("k", "keep", "Keep recording"),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__("Leave the screen", "e: end the session   k: keep recording")
+
+    def compose_question(self) -> ComposeResult:
+        """Say what either does."""
+        yield Static(
+            "The monitor that receives and records is a process of its own. It can end now, or "
+            "go on without a screen until you come back with the same --session.",
+            markup=False,
+        )
+
+    def action_end(self) -> None:
+        """The monitor ends too."""
+        self.dismiss(True)
+
+    def action_keep(self) -> None:
+        """The monitor goes on."""
+        self.dismiss(False)
