@@ -324,8 +324,8 @@ def side_loads(row: Row, zero: Zero, sides: int) -> tuple[SideLoad, ...]:
     if sides == 1:
         noise = math.hypot(drive_noise, lead_noise)
         whole = drive_z + lead_z, drive_x + lead_x, drive_y + lead_y
-        return (SideLoad(*frames, *whole, noise, 0.0),)
+        return (SideLoad(*frames, *whole, noise, (0.0, 0.0, 0.0)),)
     return (
-        SideLoad(*frames, drive_z, drive_x, drive_y, drive_noise, lead_z),
-        SideLoad(*frames, lead_z, lead_x, lead_y, lead_noise, drive_z),
+        SideLoad(*frames, drive_z, drive_x, drive_y, drive_noise, (lead_z, lead_x, lead_y)),
+        SideLoad(*frames, lead_z, lead_x, lead_y, lead_noise, (drive_z, drive_x, drive_y)),
     )

@@ -66,8 +66,8 @@ class Zero:
 class SideLoad:
     """One side of the deck over one row, relative to its zero, N.
 
-    ``noise`` is the SD of the mean; ``elsewhere`` the vertical load on the
-    rest of the deck.
+    ``noise`` is the SD of the mean; ``elsewhere`` the load on the rest of the
+    deck: vertical, forward, sideways.
     """
 
     start: int
@@ -76,7 +76,7 @@ class SideLoad:
     forward: float
     sideways: float
     noise: float
-    elsewhere: float
+    elsewhere: tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,8 +106,8 @@ class ZeroSeeker:
         self._told_rows = 0
         self._mean = 0.0
         self._variance = 0.0
-        self._elsewhere_low = math.inf
-        self._elsewhere_high = -math.inf
+        self._elsewhere_low: tuple[float, ...] = (math.inf,) * 3
+        self._elsewhere_high: tuple[float, ...] = (-math.inf,) * 3
 
     def moved(self, by: float) -> None:
         """The zero that loads are relative to went up by ``by`` N."""
@@ -133,8 +133,8 @@ class ZeroSeeker:
         self._rows += 1
         self._mean += (load.vertical - self._mean) / self._rows
         self._variance += (load.noise * load.noise - self._variance) / self._rows
-        self._elsewhere_low = min(self._elsewhere_low, load.elsewhere)
-        self._elsewhere_high = max(self._elsewhere_high, load.elsewhere)
+        self._elsewhere_low = tuple(map(min, self._elsewhere_low, load.elsewhere))
+        self._elsewhere_high = tuple(map(max, self._elsewhere_high, load.elsewhere))
         return self._due(load.end, ending=False)
 
     def _is_thing(self, load: SideLoad) -> bool:
@@ -156,8 +156,9 @@ class ZeroSeeker:
 
         Somebody with a foot on either side cannot move without this side feeling it.
         """
-        free = max(abs(self._elsewhere_low), abs(self._elsewhere_high)) < self._free
-        return free or self._elsewhere_high - self._elsewhere_low > MOVING_N
+        low, high = self._elsewhere_low, self._elsewhere_high
+        free = max(abs(low[0]), abs(high[0])) < self._free
+        return free or any(h - b > MOVING_N for b, h in zip(low, high, strict=True))
 
     def _due(self, end: int, *, ending: bool) -> Stretch | None:
         assert self._start is not None
