@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from contextlib import AsyncExitStack
 from pathlib import Path
 
+import msgspec
 import zmq.asyncio
 
 from stream.access.address import check_listen, parse_address
@@ -147,13 +148,13 @@ class _Builder:
     def open_mound(self, source: str, equipment: Equipment) -> Core | Sentence:
         """Return the core of a mound heard for the first time, or why it is left out."""
         plan = self.plan
-        first = 1
+        first, tare = 1, None
         if plan.session:
             if self.only is not None and source != self.only:
                 return words.other_mound(source, self.only)
             self.only = source
             session = self._open_session(source, equipment)
-            first = session.next_number()
+            first, tare = session.next_number(), self._tare(session)
         if equipment.publisher is not None:
             about = {
                 "session": self.session.about.id if self.session else None,
@@ -168,7 +169,17 @@ class _Builder:
             self.roster,
             pitcher=plan.pitcher,
             first_number=first,
+            tare=tare,
         )
+
+    def _tare(self, session: Session) -> tuple[float, ...] | None:
+        """Return the zero that the session's last set-up check took, if it fits the layout."""
+        taken = [entry["tare"] for entry in session.log() if "tare" in entry]
+        try:
+            values = msgspec.convert(taken[-1]["values"], tuple[float, ...]) if taken else ()
+        except (KeyError, TypeError, msgspec.ValidationError):
+            return None
+        return values if len(values) == self.layout.channels else None
 
     def _open_session(self, source: str, equipment: Equipment) -> Session:
         if self.session is not None:
@@ -193,6 +204,7 @@ class _Builder:
             recording=number,
             pitcher=self.plan.pitcher,
             first_number=session.next_number(),
+            tare=self._tare(session),
         )
         if equipment.recording is None:
             equipment.recording = self._recording(path, start)

@@ -43,6 +43,9 @@ TICK_S = 0.1
 SPEED_MAY_COME_S = 4.0
 
 
+Job = Callable[[], Coroutine[Any, Any, None]]
+
+
 class Core(Protocol):
     """What the monitor needs of a mound's core (:class:`stream.pipeline.Pipeline`)."""
 
@@ -158,17 +161,18 @@ class Monitor:
             *self._closed_to.values(),
         ]
 
-    def _jobs(self) -> Iterable[tuple[str, Coroutine[Any, Any, None]]]:
-        yield f"feed from {self.source.address}", self._feed()
-        yield "ticks", self._ticks()
-        yield "pulse", self._pulse()
-        yield "look", self._look()
-        if self.equipment.publisher is not None:
-            yield f"publisher to {self.equipment.publisher.address}", self.equipment.publisher.run()
+    def _jobs(self) -> Iterable[tuple[str, Job]]:
+        yield f"feed from {self.source.address}", self._feed
+        yield "ticks", self._ticks
+        yield "pulse", self._pulse
+        yield "look", self._look
+        publisher = self.equipment.publisher
+        if publisher is not None:
+            yield f"publisher to {publisher.address}", publisher.run
         for server in self.equipment.servers:
-            yield "link to viewers", server.run()
+            yield "link to viewers", server.run
 
-    def _begin(self, name: str, job: Coroutine[Any, Any, None]) -> None:
+    def _begin(self, name: str, job: Job) -> None:
         assert self._group is not None
         self._tasks.append(self._group.create_task(_named(name, job), name=name))
 
@@ -176,7 +180,7 @@ class Monitor:
         for keeper in self.equipment.keepers:
             if keeper not in self._watched:
                 self._watched.append(keeper)
-                self._begin(keeper.room.name, keeper.room.watch())
+                self._begin(keeper.room.name, keeper.room.watch)
 
     async def _feed(self) -> None:
         async with aclosing(self.source.batches()) as batches:
@@ -316,9 +320,9 @@ def _unreadable(source: str, packet: Packet) -> Sentence | None:
     return None
 
 
-async def _named(name: str, job: Coroutine[Any, Any, None]) -> None:
+async def _named(name: str, job: Job) -> None:
     try:
-        await job
+        await job()
     except Exception as error:
         raise TaskFailed(f"{name}: {_words_of(error)}") from error
     raise TaskFailed(f"{name}: it ended although it must not")
