@@ -23,9 +23,10 @@ HARMONICS = 6
 #: The mains may stray by this share of its frequency (EN 50160: +- 1 %, 99.5 % of a year).
 STRAY = 0.01
 HUM_WARN, HUM_FAIL = 2.5, 5.0
-#: A line must stand out of its neighbourhood's power by this factor: for noise its chance is
-#: exp(-20) a bin, 1 in 100,000 over a few thousand bins.
-PROMINENCE = 20.0
+#: A line must stand out of its neighbourhood's power by this factor: for noise the chance is
+#: exp(-25) a bin; over some 15,000 bins of a tiled deck, the floor itself being uncertain by a
+#: fifth, 1 in 30,000.
+PROMINENCE = 25.0
 NEIGHBOURS_HZ = 6.0
 LEAST_S = 2.0
 

@@ -17,6 +17,8 @@ PERSON_N = 250.0
 #: Offsets, N on force channels, N m on moment channels: too large in any case; and from where on
 #: one is too large if it is this many times the root mean square of the others.
 ZERO_MOST, ZERO_ODD, ZERO_SPREADS = 100.0, 25.0, 8.0
+#: A moment's offset is compared with forces' at this arm, m: half a platform, roughly.
+MOMENT_ARM_M = 0.3
 NOISE_FAIL = 12.0
 DRIFT_FAIL = 0.1
 
@@ -48,9 +50,11 @@ def _zero(e: Evidence) -> Finding:
     value = float(level[worst.index])
     size = np.abs(level)
     index = [c.index for c in e.channels]
-    squares = np.where(useless(e), 0.0, size**2)[index].sum() - size**2
+    alike = size.copy()
+    alike[[c.index for c in e.channels if c.unit == "N m"]] /= MOMENT_ARM_M
+    squares = np.where(useless(e), 0.0, alike**2)[index].sum() - alike**2
     others = np.sqrt(np.maximum(squares, 0.0) / max(len(index) - 1, 1))
-    bad = (size > ZERO_MOST) | ((size > ZERO_ODD) & (size > ZERO_SPREADS * others))
+    bad = (size > ZERO_MOST) | ((size > ZERO_ODD) & (alike > ZERO_SPREADS * others))
     bad &= ~useless(e)
     blamed = [c for c in e.channels if bad[c.index]]
     load = load_on(e)
@@ -58,6 +62,10 @@ def _zero(e: Evidence) -> Finding:
         said = f"{load:.0f} N stand on one platform of the deck that should be empty"
     else:
         said = f"{names(blamed)}: {value:+.0f} {worst.unit} with nobody on the deck"
+    if e.mass_kg is not None and 0.7 < load / (e.mass_kg * e.gravity) < 1.3:
+        said += (
+            ". Perhaps the known mass stood there from the beginning: the empty deck comes first"
+        )
     fields = {"said": said, "who": worst.label, "value": f"{value:+.1f}", "unit": worst.unit}
     return Finding(
         Status.FAIL if blamed or load > PERSON_N else Status.PASS,

@@ -153,4 +153,4 @@ class Bench:
         return replace(self, **changes)  # type: ignore[arg-type]
 
 
-__all__ = ["G", "RATE", "SPOT", "Array", "Bench", "Loaded", "Quiet", "Timing", "layout", "reads"]
+__all__ = ["RATE", "SPOT", "Array", "Bench", "G", "Loaded", "Quiet", "Timing", "layout", "reads"]

@@ -6,9 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from bench import RATE, SPOT, Array, Bench
 
 from stream.layout import Layout, PlatformKind
+from tests.checks.bench import RATE, SPOT, Array, Bench
 
 
 @dataclass(frozen=True)

@@ -34,6 +34,11 @@ class LiveCheck:
         self._told: tuple[Step, str | None] | None = None
         self._connection = ""
 
+    @property
+    def step(self) -> Step:
+        """The present step."""
+        return self._procedure.step
+
     async def run(self, wait_s: float) -> Report:
         """Listen until every step is done or has been waited for; return the report.
 
