@@ -172,7 +172,7 @@ class ViewerLink(Link):
             for socket, take in zip(self._sockets, takers, strict=False):
                 if socket in ready:
                     await self._drain(socket, take)
-            if self.lost:
+            if self.lost or not self._sockets:
                 self._attach()
 
     async def _drain(self, socket: zmq.asyncio.Socket, take: Callable[[list[bytes]], None]) -> None:
