@@ -54,8 +54,10 @@ def mirrored(x: Array, t: Array, layout: Layout, value: float) -> None:
     """Left and right change places."""
     for p in layout.platforms:
         a = list(p.channels)
-        if p.kind is PlatformKind.CELLS:
-            x[:, a] = x[:, a[3:6] + a[:3] + a[9:12] + a[6:9]] if len(a) == 12 else x[:, a]
+        if p.cells is not None:
+            mirror = p.cells * (1.0, -1.0, 1.0)
+            other = [int(np.argmin(np.linalg.norm(p.cells - m, axis=1))) for m in mirror]
+            x[:, a] = x[:, [a[3 * cell + k] for cell in other for k in range(3)]]
             x[:, a[1::3]] *= -1.0
         elif p.kind is PlatformKind.WRENCH:
             # Mirrored at the x-z plane: Fy changes sign, and so do Mx and Mz.

@@ -1,0 +1,5 @@
+from __future__ import annotations
+
+from tests.transport.mosquitto import broker, make_broker
+
+__all__ = ["broker", "make_broker"]
