@@ -262,7 +262,7 @@ class Detector:
             stretch = seeker.see(load)
             if stretch is not None:
                 before, self.zero = self.zero, self._measure_zero(self.zero, side, stretch)
-                seeker.moved(self.zero.load - before.load)
+                seeker.moved(zero_step(self.zero, before))
                 findings.append(ZeroTaken(self.zero, before))
 
     def _take_stance(self, stance: Stance, findings: list[Finding]) -> None:
@@ -311,6 +311,15 @@ class Detector:
         self._stances.restart()
         for seeker in self._zeros:
             seeker.restart()
+
+
+def zero_step(after: Zero, before: Zero) -> tuple[float, float, float]:
+    """Return by how much a zero went up: vertical, forward, sideways, N."""
+    return (
+        after.load - before.load,
+        after.drive_x + after.lead_x - before.drive_x - before.lead_x,
+        after.drive_y + after.lead_y - before.drive_y - before.lead_y,
+    )
 
 
 def side_loads(row: Row, zero: Zero, sides: int) -> tuple[SideLoad, ...]:

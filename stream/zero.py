@@ -78,6 +78,11 @@ class SideLoad:
     noise: float
     elsewhere: tuple[float, float, float]
 
+    @property
+    def force(self) -> tuple[float, float, float]:
+        """Vertical, forward and sideways load, N."""
+        return self.vertical, self.forward, self.sideways
+
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
@@ -104,14 +109,14 @@ class ZeroSeeker:
         self._start: int | None = None
         self._rows = 0
         self._told_rows = 0
-        self._mean = 0.0
+        self._mean = (0.0, 0.0, 0.0)
         self._variance = 0.0
         self._elsewhere_low: tuple[float, ...] = (math.inf,) * 3
         self._elsewhere_high: tuple[float, ...] = (-math.inf,) * 3
 
-    def moved(self, by: float) -> None:
-        """The zero that loads are relative to went up by ``by`` N."""
-        self._mean -= by
+    def moved(self, by: tuple[float, float, float]) -> None:
+        """The zero that loads are relative to went up ``by`` N (vertical, forward, sideways)."""
+        self._mean = _sum(self._mean, by, -1.0)
 
     def see(self, load: SideLoad) -> Stretch | None:
         """Take one row; return a stretch when a new zero is due.
@@ -131,7 +136,7 @@ class ZeroSeeker:
         if self._start is None:
             self._start = load.start
         self._rows += 1
-        self._mean += (load.vertical - self._mean) / self._rows
+        self._mean = _sum(self._mean, _sum(load.force, self._mean, -1.0), 1.0 / self._rows)
         self._variance += (load.noise * load.noise - self._variance) / self._rows
         self._elsewhere_low = tuple(map(min, self._elsewhere_low, load.elsewhere))
         self._elsewhere_high = tuple(map(max, self._elsewhere_high, load.elsewhere))
@@ -149,7 +154,7 @@ class ZeroSeeker:
     def _joins(self, load: SideLoad) -> bool:
         usual = math.sqrt(self._variance)
         tolerance = max(LEAST_TOLERANCE_N, 4.0 * max(usual, min(load.noise, 2.0 * usual)))
-        return abs(load.vertical - self._mean) <= tolerance
+        return all(abs(now - m) <= tolerance for now, m in zip(load.force, self._mean, strict=True))
 
     def _nobody_stands_on_it(self) -> bool:
         """Whether the rest of the deck was free, or bore somebody who moved meanwhile.
@@ -172,3 +177,9 @@ class ZeroSeeker:
         self.asked = self.first = False
         start = max(self._start, end - round(MEMORY_S * self._rate))
         return Stretch(start, end, math.sqrt(self._variance))
+
+
+def _sum(
+    a: tuple[float, float, float], b: tuple[float, float, float], times: float
+) -> tuple[float, float, float]:
+    return a[0] + times * b[0], a[1] + times * b[1], a[2] + times * b[2]
