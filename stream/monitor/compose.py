@@ -11,11 +11,13 @@ from contextlib import AsyncExitStack
 from pathlib import Path
 
 import msgspec
+import numpy as np
 import zmq.asyncio
 
 from stream.access.address import check_listen, parse_address
 from stream.access.curve import server_keys
 from stream.files import parse_layout, parse_roster, parse_settings, settings_text
+from stream.filters import low_pass
 from stream.monitor import words
 from stream.monitor.keepers import JsonLines, Keeper, SessionKeeper
 from stream.monitor.link import ViewServer
@@ -51,6 +53,8 @@ async def run_plan(
     async with AsyncExitStack() as stack:
         file = stack.enter_context(claim(runtime)) if runtime is not None else None
         builder = _Builder(plan)
+        # The first pitch must not wait for the filter's library: seconds on a busy computer.
+        low_pass(np.zeros((64, 1)), cutoff_hz=40.0, rate_hz=200.0)
         equipment = builder.equipment(stack, runtime, tellers)
         monitor = builder.monitor(equipment)
         for server in equipment.servers:
