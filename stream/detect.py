@@ -16,8 +16,7 @@ stream was cut.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -27,7 +26,7 @@ from stream.ring import Ring
 from stream.rows import Row, frames_per_row, rows_of
 from stream.settings import Settings
 from stream.stance import Stance, StanceSeeker
-from stream.zero import NO_ZERO, SideLoad, Stretch, Zero, ZeroSeeker
+from stream.zero import NO_ZERO, Doubt, SideLoad, Zero, ZeroMaker, ZeroSeeker
 
 #: The lead side must have been unloaded this long before a landing, s.
 LEAST_FLIGHT_S = 0.10
@@ -112,8 +111,8 @@ class Detector:
     """The detector of one stream.
 
     ``online`` holds the feet model's rows frame by frame; ``sides`` is in how
-    many parts the deck has a zero; ``measure_zero`` makes the zero that
-    follows the present one from a stretch of frames of one side.
+    many parts the deck has a zero; ``zeros`` makes the zero that follows the
+    present one.
     """
 
     def __init__(
@@ -123,12 +122,14 @@ class Detector:
         settings: Settings,
         zero: Zero,
         sides: int,
-        measure_zero: Callable[[Zero, int, Stretch], Zero],
+        zeros: ZeroMaker,
     ) -> None:
         self._online = online
         self._rate = rate_hz
         self._settings = settings
-        self._measure_zero = measure_zero
+        self._zero_maker = zeros
+        self._doubts = [Doubt() for _ in range(sides)]
+        self._known_weight: float | None = None
         self._row_length = frames_per_row(rate_hz)
         self._zeros = [ZeroSeeker(rate_hz, settings.lightest_person_kg) for _ in range(sides)]
         for seeker in self._zeros:
@@ -153,6 +154,10 @@ class Detector:
         """Let the next quiet second become the zero whatever lies on the deck."""
         for seeker in self._zeros:
             seeker.asked = True
+
+    def forget_weight(self) -> None:
+        """Somebody else throws from now on."""
+        self._known_weight = None
 
     def advance(self) -> list[Finding]:
         """Look at every frame not yet seen; return what was found, in order."""
@@ -259,16 +264,45 @@ class Detector:
     def _seek_zero(self, row: Row, findings: list[Finding]) -> None:
         loads = side_loads(row, self.zero, len(self._zeros))
         for side, (seeker, load) in enumerate(zip(self._zeros, loads, strict=True)):
+            refuted = self._doubts[side].see(load)
+            if refuted is not None:
+                self._restore_zero(side, refuted, row.end, findings)
+                continue
             stretch = seeker.see(load)
             if stretch is not None:
-                before, self.zero = self.zero, self._measure_zero(self.zero, side, stretch)
-                seeker.moved(zero_step(self.zero, before))
-                findings.append(ZeroTaken(self.zero, before))
+                zero = self._zero_maker.from_stretch(self.zero, side, stretch)
+                self._take_zero(side, zero, findings)
+
+    def _take_zero(self, side: int, zero: Zero, findings: list[Finding]) -> None:
+        before, self.zero = self.zero, zero
+        step = zero_step(zero, before)
+        self._zeros[side].moved(step)
+        self._doubts[side].zero_changed(before, step[0])
+        findings.append(ZeroTaken(zero, before))
+
+    def _restore_zero(self, side: int, earlier: Zero, frame: int, findings: list[Finding]) -> None:
+        self._take_zero(side, self._zero_maker.restored(self.zero, earlier, side, frame), findings)
+        self._zeros[side].restart()
+
+    def _doubt_by_weight(self, stance: Stance, findings: list[Finding]) -> Stance:
+        """Restore a zero whose last step is missing from the weight of the pitcher just measured.
+
+        What was taken for a thing was then his own foot.
+        """
+        for side, doubt in enumerate(self._doubts):
+            earlier = doubt.by_weight(stance.load, self._known_weight)
+            if earlier is not None:
+                before = self.zero.load
+                self._restore_zero(side, earlier, stance.end, findings)
+                self._stances.shift(before - self.zero.load)
+                return replace(stance, load=stance.load + before - self.zero.load)
+        return stance
 
     def _take_stance(self, stance: Stance, findings: list[Finding]) -> None:
         old = self.stance
         if self.phase is Phase.SET and old is not None and stance.start > old.end:
             findings.append(self._movement(row_end=stance.start, landing=None))
+        stance = self._doubt_by_weight(stance, findings)
         if old is None or stance.start != old.start or self.phase is not Phase.SET:
             self._air_since, self._rising = None, None
             self._stance_zero = self.zero
@@ -296,6 +330,7 @@ class Detector:
             self._over_at = min(self._over_at, row.end + MARGIN_S * self._rate)
         if row.end >= min(self._over_at, self._landing + limit):
             findings.append(self._movement(row_end=row.end, landing=self._landing))
+            self._known_weight = self.stance.load
             self._stop()
 
     def _movement(self, row_end: int, landing: int | None) -> MovementEnded:

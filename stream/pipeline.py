@@ -339,6 +339,8 @@ class Pipeline:
         self._check_source(action.source)
         if isinstance(action, ChoosePitcher):
             self.pitcher = action.pitcher
+            if self.tracker is not None:
+                self.tracker.detector.forget_weight()
             return []
         if isinstance(action, TakeZero):
             if self.tracker is not None:

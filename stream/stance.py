@@ -48,6 +48,13 @@ class StanceSeeker:
         self._sum = 0.0
         self._count = 0
 
+    def shift(self, by: float) -> None:
+        """The zero that loads are relative to went down by ``by`` N."""
+        shifted = [(row, load + by) for row, load in self._window]
+        self._window.clear()
+        self._window.extend(shifted)
+        self._sum += by * self._count
+
     def see(self, row: Row, zero_load: float, noise: float) -> Stance | None:
         """Take one row; return the stance so far if the deck is in one now."""
         load = row.drive_z + row.lead_z - zero_load

@@ -73,16 +73,25 @@ class Tracker:
         self.raw.restart(frame)
         self.online.restart(frame)
         self.detector = Detector(
-            self.online, self.rate_hz, self._settings, zero, len(self._sides), self._measure
+            self.online, self.rate_hz, self._settings, zero, len(self._sides), self
         )
 
-    def _measure(self, before: Zero, side: int, stretch: Stretch) -> Zero:
-        """Return the zero after ``before`` when one side's channels are read from ``stretch``."""
+    def from_stretch(self, present: Zero, side: int, stretch: Stretch) -> Zero:
+        """Return ``present`` with one side's channels read from ``stretch``."""
         quiet = self.raw.view(max(stretch.start, self.raw.first), stretch.end).astype(np.float64)
-        tare = before.tare.copy()
-        tare[self._sides[side]] = quiet.mean(axis=0)[self._sides[side]]
         noise = stretch.noise * math.sqrt(len(self._sides))
-        return zero_from_tare(tare, self._rows, noise, frame=stretch.end, kind=LEARNT)
+        return self._changed(present, side, quiet.mean(axis=0), noise, stretch.end)
+
+    def restored(self, present: Zero, earlier: Zero, side: int, frame: int) -> Zero:
+        """Return ``present`` with one side's channels as they were in ``earlier``."""
+        return self._changed(present, side, earlier.tare, present.noise, frame)
+
+    def _changed(
+        self, present: Zero, side: int, tare: npt.NDArray[np.float64], noise: float, frame: int
+    ) -> Zero:
+        changed = present.tare.copy()
+        changed[self._sides[side]] = tare[self._sides[side]]
+        return zero_from_tare(changed, self._rows, noise, frame=frame, kind=LEARNT)
 
 
 def zero_from_tare(

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Protocol
 
 from stream.layout import Array
 from stream.movement import STANDARD_GRAVITY
@@ -30,6 +31,10 @@ THING_SHARE = 0.8
 FREE_SHARE = 0.25
 #: Load that moves this much on one side is a person; what then stays put on the other is none.
 MOVING_N = 40.0
+#: Rows under the zero that refute it.
+REFUTED_ROWS = 2
+#: Weights this close, as a share, are the same person's.
+SAME_WEIGHT = 0.02
 #: A step of the zero that is worth a sentence, N.
 STEP_WORTH_TELLING_N = 15.0
 #: Row means of a dead load stay within this, or within 4 SD of their noise, N.
@@ -91,6 +96,50 @@ class Stretch:
     start: int
     end: int
     noise: float
+
+
+class ZeroMaker(Protocol):
+    """Makes the zero that follows the present one."""
+
+    def from_stretch(self, present: Zero, side: int, stretch: Stretch) -> Zero:
+        """Return ``present`` with one side's part read from ``stretch``."""
+
+    def restored(self, present: Zero, earlier: Zero, side: int, frame: int) -> Zero:
+        """Return ``present`` with one side's part as it was in ``earlier``."""
+
+
+class Doubt:
+    """Whether what was learnt on one side as a thing was somebody's foot after all.
+
+    A thing cannot weigh less than nothing: a side that reads well under its
+    new zero had a foot on it. Nor does a thing make a pitcher lighter.
+    """
+
+    def __init__(self) -> None:
+        self._before: Zero | None = None
+        self._step = 0.0
+        self._below = 0
+
+    def zero_changed(self, before: Zero, step: float) -> None:
+        """The side's zero went up by ``step`` N from ``before``; a small step changes nothing."""
+        if abs(step) >= STEP_WORTH_TELLING_N:
+            self._before = before if step > 0.0 and before.kind != NO_ZERO else None
+            self._step, self._below = step, 0
+
+    def see(self, load: SideLoad) -> Zero | None:
+        """Take one row; return the zero to go back to if the present one is refuted."""
+        if self._before is None or not load.vertical < -max(MOVING_N, self._step / 2.0):
+            self._below = 0
+            return None
+        self._below += 1
+        return self._before if self._below >= REFUTED_ROWS else None
+
+    def by_weight(self, weight: float, known: float | None) -> Zero | None:
+        """Return the zero to go back to if just the step is missing from a ``known`` weight."""
+        if self._before is None or known is None or known - weight < self._step / 2.0:
+            return None
+        same = abs(weight + self._step - known) < SAME_WEIGHT * known
+        return self._before if same else None
 
 
 class ZeroSeeker:

@@ -199,14 +199,16 @@ class Survey:
         quietest = np.quantile(np.array([b.sd for b in self._blocks]), _QUIETEST, axis=0)
         noise = 6.0 * np.sqrt(2.0 / self.block_frames) * quietest
         linked = np.ones(len(means) - 1, dtype=bool)
+        steps = np.abs(np.diff(means, axis=0))
         for lag in _LAGS:
             if lag >= len(means):
                 break
             # A channel stuck at its end is no load.
             load = np.abs(means[lag:] * (sds[lag:] > 0)).max(axis=1, keepdims=True)
-            jump = noise + JUMP + JUMP_SHARE * load
-            broken = (np.abs(means[lag:] - means[:-lag]) > jump).any(axis=1)
-            for i in np.flatnonzero(broken):
-                linked[i : i + lag] = False
+            allowed = JUMP + JUMP_SHARE * load
+            left = np.abs(means[lag:] - means[:-lag]) > noise + allowed
+            for k in range(lag):  # of a slow change only the steps that carry it are broken
+                carries = steps[k : k + len(left)] > noise + allowed / lag
+                linked[k : k + len(left)] &= ~(left & carries).any(axis=1)
         calm = (sds <= 3.0 * quietest + SWAY).all(axis=1)
         return np.asarray(linked & calm[1:] & calm[:-1])
