@@ -1,0 +1,23 @@
+"""docs/definitions.md says what the registries say."""
+
+from msgspec.structs import fields
+
+from docs.make_definitions import FLAGS, PAGE, SETTINGS, page
+from stream.events import EVENTS
+from stream.metrics import METRICS, Need
+from stream.settings import Settings
+
+
+def test_the_page_is_what_the_script_makes() -> None:
+    assert PAGE.read_text("utf-8") == page(), "run: python -m docs.make_definitions"
+
+
+def test_the_page_names_every_metric_and_event() -> None:
+    text = page()
+    for key in [m.key for m in METRICS] + [e.key for e in EVENTS]:
+        assert f"| `{key}` |" in text, key
+
+
+def test_words_are_given_for_settings_and_needs_that_exist_and_no_others() -> None:
+    assert set(SETTINGS) == {field.name for field in fields(Settings)}
+    assert {need.value for need in Need} <= set(FLAGS)
