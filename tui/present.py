@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from textwrap import wrap
+
+from textual.geometry import Size
 
 from analysis.baseline import SPEED, Standing, value_of
 from analysis.curves import Component, curves
@@ -77,16 +80,35 @@ def feed_line(board: Board, units: Units, width: int, notice: str) -> Runs:
     )
 
 
-def message_line(board: Board, units: Units) -> Runs:
-    """Return the most urgent sentence, or who is throwing and what the deck shows."""
+def message_lines(board: Board, units: Units, size: Size) -> list[Runs]:
+    """Return who is throwing and what the deck shows, below it the most urgent sentence.
+
+    Where there is but one row the sentence has it; where there are more it
+    takes as many as it needs.
+    """
     urgent = [s for s in board.sentences if s.level is not Level.INFO]
-    if urgent:
-        worst = min(urgent, key=lambda s: s.level is not Level.ALARM)
-        more = f" (and {len(urgent) - 1} more, see the deck)" if len(urgent) > 1 else ""
-        return (
-            (f" {SIGNS[worst.level]} ", LEVEL_STYLE[worst.level]),
-            (f" {plain(worst.text, 300)}{more}", "bold"),
+    state = _state_line(board, units)
+    if not urgent:
+        return [state]
+    worst = min(urgent, key=lambda s: s.level is not Level.ALARM)
+    more = f" (and {len(urgent) - 1} more, see the deck)" if len(urgent) > 1 else ""
+    parts = wrap(f"{plain(worst.text, 300)}{more}", max(20, size.width - 5))
+    lines: list[Runs] = [
+        (
+            (f" {SIGNS[worst.level]} " if not index else "   ", LEVEL_STYLE[worst.level]),
+            (f" {part}", "bold"),
         )
+        for index, part in enumerate(parts)
+    ]
+    if size.height > len(lines):
+        return [state, *lines]
+    if size.height < len(lines):
+        whole = " ".join(parts[size.height - 1 :])
+        lines = [*lines[: size.height - 1], (lines[size.height - 1][0], (f" {whole}", "bold"))]
+    return lines
+
+
+def _state_line(board: Board, units: Units) -> Runs:
     snapshot = board.snapshot
     if snapshot is None:
         return ()
@@ -106,7 +128,7 @@ def message_line(board: Board, units: Units) -> Runs:
     parts = [throwing, DECK[snapshot.deck]]
     if snapshot.body_weight_n is not None:
         parts.append(f"body weight {units.quantity('N', snapshot.body_weight_n)}")
-    info = [plain(s.text, 200) for s in board.sentences]
+    info = [plain(s.text, 200) for s in board.sentences if s.level is Level.INFO]
     return ((" " + " · ".join(parts + info), "ink"),)
 
 

@@ -49,7 +49,7 @@ class MoundScreen(Screen[None]):
             return  # the first size is told before there is anything to draw on
         board, units = self.mound.board, self.mound.units
         self._feed.show([present.feed_line(board, units, self._feed.size.width, self.mound.notice)])
-        self._message.show([present.message_line(board, units)])
+        self._message.show(present.message_lines(board, units, self._message.size))
         self.redraw_body(pulled)
 
     def on_screen_resume(self) -> None:

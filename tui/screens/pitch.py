@@ -58,10 +58,13 @@ class PitchScreen(MoundScreen):
         self._sentence.show([present.plain_sentence(board, units)])
         if not pulled.session:
             return
-        self._verdict.show(present.verdict(board))
-        for key, head, style in NUMBERS:
-            answer = present.number(board, key, head, style, units)
-            self._numbers[key].show(answer)
+        answers = {k: present.number(board, k, head, style, units) for k, head, style in NUMBERS}
+        # Digits of one height: the panel with the least room decides.
+        rows = [self._numbers[k].room(a) for k, a in answers.items() if a.text]
+        rows_of_all = min(rows, default=self._verdict.size.height)
+        self._verdict.show(present.verdict(board), rows_of_all)
+        for key, answer in answers.items():
+            self._numbers[key].show(answer, rows_of_all)
         view = board.shown_view
         empty = "Curves of so long ago are in the recording only." if view else _NO_CURVES
         plot = present.plot(view, self._component)

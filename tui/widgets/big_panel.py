@@ -69,16 +69,21 @@ class BigPanel(Widget):
     def __init__(self, answer: Answer, id: str) -> None:
         super().__init__(id=id)
         self._answer = answer
+        self._rows = 0
 
     @property
     def answer(self) -> Answer:
         """What is shown now."""
         return self._answer
 
-    def show(self, answer: Answer) -> None:
-        """Show another answer; the same one costs nothing."""
-        if answer != self._answer:
-            self._answer = answer
+    def room(self, answer: Answer) -> int:
+        """Return how many rows high the digits of ``answer`` could be here."""
+        return rows_that_fit(answer.text, self.size.width, self.size.height - 2)
+
+    def show(self, answer: Answer, rows: int) -> None:
+        """Show another answer, its digits or sign at most ``rows`` high; the same costs nothing."""
+        if (answer, rows) != (self._answer, self._rows):
+            self._answer, self._rows = answer, rows
             self.refresh()
 
     def render_line(self, y: int) -> Strip:
@@ -93,7 +98,7 @@ class BigPanel(Widget):
         if y == height - 1:
             foot = {Mood.NOTED: "panel--noted", Mood.FADED: "panel--faded"}.get(mood, "panel--ink")
             return self._row(answer.foot, ground or foot, width)
-        lines = self._large(width, height - 2)
+        lines = self._large(width, min(height - 2, self._rows))
         row = y - 1 - (height - 2 - len(lines)) // 2
         text = lines[row] if 0 <= row < len(lines) else ""
         return self._row(

@@ -25,6 +25,7 @@ RUBBER_M = (0.1524, 0.6096)
 _UNLOADED_N = 20.0
 #: Shades of a tile's load, each with the least load it stands for, N.
 _SHADES = ((600.0, "▓"), (250.0, "▒"), (_UNLOADED_N, "░"))
+_NO_LAYOUT = ("The deck cannot be drawn:", "the layout is not known here (--layout).")
 _UP, _DOWN, _LEFT, _RIGHT = 1, 2, 4, 8
 _JOINS = {
     _UP | _DOWN: "│",
@@ -99,10 +100,15 @@ class DeckPlan(RowsWidget):
     def show(self, loads: Sequence[PlatformLoad], units: Units) -> None:
         """Draw the loads of now."""
         width, height = self.size
-        if self._layout is None or width < 20 or height < 7:
+        if width < 20 or height < 7:
+            return
+        canvas = Canvas(width, height)
+        if self._layout is None:
+            for row, text in enumerate(_NO_LAYOUT):
+                canvas.over(1, height // 2 + row, text, "quiet")
+            self.put(canvas.strips(self._style))
             return
         scale = scale_for(self._layout.deck, width, height - 2)
-        canvas = Canvas(width, height)
         left, top = (width - scale.columns) // 2, 1
         self._directions(canvas, scale, left, top)
         _outlines(canvas, self._layout.platforms, scale, left, top)
