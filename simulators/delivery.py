@@ -131,11 +131,13 @@ def _drive_vertical(traits: dict[str, float], start: float, end: float) -> PPoly
     since = max(start, rise_from - traits["dip_time"])
     low = since + 0.6 * (rise_from - since)
     still = [(start, 1.0)] if since > start + 0.02 else []
+    since = since if still else start
 
     def curve(depth: float) -> PPoly:
         return through(
             *still,
-            (since if still else start, 1.0),
+            (since, 1.0),
+            (since + 0.12 * (low - since), 1.0 - 0.05 * depth),
             (0.5 * (since + low), 1.0 - 0.75 * depth),
             (low, 1.0 - depth),
             (rise_from, 1.0 - 0.45 * depth),
