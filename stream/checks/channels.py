@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 import numpy.typing as npt
 
@@ -55,6 +57,7 @@ def flat_topped(e: Evidence) -> Flags:
     return np.asarray(runs & moved & fine & (share > FLAT_SHARE))
 
 
+@lru_cache(maxsize=1)  # most checks ask for it
 def stuck(e: Evidence) -> dict[int, str]:
     """Return the channels that stand still, by index, and how: they tell nothing.
 

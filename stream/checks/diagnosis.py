@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -50,6 +51,7 @@ class Diagnosis:
     platforms: tuple[Platform, ...]
 
 
+@lru_cache(maxsize=1)  # three checks ask the same of one piece of evidence
 def diagnose(e: Evidence) -> Diagnosis:
     """Judge the load of ``e``, which has a quiet and a loaded stretch."""
     layout = in_newtons(e.layout)

@@ -65,11 +65,13 @@ class Procedure:
         """Take the next message; a step whose load has stood long enough is left by itself."""
         self._last_ns = received_ns
         restarted = self._survey.stream not in (None, message.stream)
+        if self._survey.stream is None:
+            self._since = message.first_frame
         before = self._survey.next_frame // max(self._survey.block_frames, 1)
         self._survey.add(message, received_ns)
         if restarted:
             self._recent.clear()
-            self._since = self._survey.next_frame
+            self._since = message.first_frame
         self._keep(message)
         if self.done or self._survey.next_frame // self._survey.block_frames == before:
             return
@@ -99,7 +101,7 @@ class Procedure:
             window = self._window()
             if window is not None:
                 hindrance = self._hindrance(window)
-            elif self._survey.next_frame and steady is None:
+            elif self._waited_s > self._need_s and lasted < 0.5 * self._need_s:
                 hindrance = "The load is still moving: wait until nothing moves."
         return Now(
             self.step,
@@ -132,6 +134,11 @@ class Procedure:
             spot=self.plan.spot,
             gravity=self.plan.gravity,
         )
+
+    @property
+    def _waited_s(self) -> float:
+        frames = self._survey.next_frame - self._since
+        return frames / self._survey.nominal_hz if self._survey.nominal_hz else 0.0
 
     @property
     def _need_s(self) -> float:

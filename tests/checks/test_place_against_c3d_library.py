@@ -32,20 +32,19 @@ def _library_places(path: Path, bench: Bench, kind: int) -> np.ndarray:
     file["parameters"]["POINT"]["RATE"]["value"] = [200.0]
     file["data"]["analogs"] = rows.T[None, :, :]
     file["data"]["points"] = np.zeros((4, 0, len(rows)))
-    file.add_parameter("FORCE_PLATFORM", "USED", [2])
-    for key, value in (("TYPE", [kind, kind]), ("ZERO", [1, 0])):
-        file.add_parameter("FORCE_PLATFORM", key, value)
+    platform = file["parameters"]["FORCE_PLATFORM"]
     corners = np.stack([1000.0 * p.corners.T for p in lay.platforms], axis=2)
     file.add_parameter("FORCE_PLATFORM", "CORNERS", corners)
     file.add_parameter("FORCE_PLATFORM", "ORIGIN", np.zeros((3, 2)))
     channels = np.array([p.channels for p in lay.platforms]).T + 1
-    file.add_parameter("FORCE_PLATFORM", "CHANNEL", channels.astype(float))
     if kind == 4:
         matrix = np.stack([np.eye(6), np.eye(6)], axis=2)
         file.add_parameter("FORCE_PLATFORM", "CAL_MATRIX", matrix)
-    for key, value in (("USED", [2]), ("TYPE", [kind, kind]), ("ZERO", [1, 0])):
-        file["parameters"]["FORCE_PLATFORM"][key]["value"] = value
-    file["parameters"]["FORCE_PLATFORM"]["CHANNEL"]["value"] = channels
+    # Integers must be set in place: add_parameter would store them as reals.
+    platform["USED"]["value"] = [2]
+    platform["TYPE"]["value"] = [kind, kind]
+    platform["ZERO"]["value"] = [1, 0]
+    platform["CHANNEL"]["value"] = channels
     file.write(str(path))
     plates = ezc3d.c3d(str(path), extract_forceplat_data=True)["data"]["platform"]
     return np.asarray(plates[1]["center_of_pressure"])

@@ -22,7 +22,7 @@ CASES = [(fault, name) for fault in FAULTS for name in fault.layouts]
 
 @pytest.mark.parametrize(("fault", "name"), CASES, ids=[f"{f.name}-{n}" for f, n in CASES])
 def test_fault_is_named_by_its_own_check_alone(fault: Fault, name: str) -> None:
-    evidence = fault.plant(Bench(name, seed=1, noise=2.0)).evidence()
+    evidence = fault.plant(Bench(name, seed=1, noise=2.0, seconds=3.0)).evidence()
     results = {r.check: r for r in run(evidence)}
     culprit = results[fault.named_by]
     assert culprit.status is Status.FAIL

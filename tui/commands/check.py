@@ -51,6 +51,11 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         help="live: longest wait for each step (default: 60)")  # fmt: skip
     add("--by", default="", metavar="NAME", help="who makes the check (kept with the zero)")
     add("--session", type=Path, metavar="DIR", help="keep the result in this session's folder")
+    yearly = parser.add_argument_group("the yearly check, on a recording of it")
+    yearly.add_argument("--grid", type=Path, metavar="PLACES.csv",
+                        help="known masses on marked spots in the order recorded, the deck empty "
+                        "in between: columns mass_kg, x_m, y_m")  # fmt: skip
+    yearly.add_argument("--plot", type=Path, metavar="OUT.svg", help="draw the errors too")
     add_connection_arguments(parser)
     parser.set_defaults(run=run)
 
@@ -62,6 +67,8 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json is not None and not arguments.json.absolute().parent.is_dir():
         raise BadInput(f"{arguments.json}: there is no folder {arguments.json.parent}")
     plan = _plan(arguments)
+    if arguments.grid is not None:
+        return _grid(arguments, plan)
     report = _live(arguments, plan) if "://" in arguments.feed else _recorded(arguments, plan)
     if arguments.json is not None:
         arguments.json.write_bytes(encode_report(report))
@@ -126,6 +133,29 @@ def _live(arguments: argparse.Namespace, plan: Plan) -> Report:
 
 def _recorded(arguments: argparse.Namespace, plan: Plan) -> Report:
     from stream.checks.recorded import check_recorded
+
+    recording, layout, source = _opened(arguments, plan)
+    return check_recorded(layout, plan, source, lambda: _received(recording, source, layout))
+
+
+def _grid(arguments: argparse.Namespace, plan: Plan) -> int:
+    from tui.commands.grid_check import run_grid
+
+    if "://" in arguments.feed:
+        raise BadInput("--grid needs a recording: make one with 'moundfeed log --record'")
+    recording, layout, source = _opened(arguments, plan)
+    return run_grid(
+        layout,
+        arguments.grid,
+        lambda: (m for m, _ in _received(recording, source, layout) if m is not None),
+        plan.gravity,
+        json_path=arguments.json,
+        plot_path=arguments.plot,
+    )
+
+
+def _opened(arguments: argparse.Namespace, plan: Plan) -> tuple[Recording, Layout, str]:
+    """Return the recording, the layout to read it with, and the mound to check."""
     from stream.files import FileError, parse_layout
     from stream.recording.head import RecordingError
     from stream.recording.reader import read_recording
@@ -140,8 +170,7 @@ def _recorded(arguments: argparse.Namespace, plan: Plan) -> Report:
             _on_deck(layout, plan.spot)
         else:
             raise BadInput("the recording carries no layout: give one with --layout")
-        source = _only_source(recording, arguments.source)
-        return check_recorded(layout, plan, source, lambda: _received(recording, source, layout))
+        return recording, layout, _only_source(recording, arguments.source)
     except (RecordingError, FileError) as error:
         raise BadInput(str(error)) from None
 
