@@ -93,10 +93,15 @@ class MovementEnded:
 
 @dataclass(frozen=True, slots=True)
 class ZeroTaken:
-    """A new zero is in force; ``before`` is the one it took the place of."""
+    """A new zero is in force; ``before`` is the one it took the place of.
+
+    ``pending``: another part of the deck still waits for its first zero, or
+    for one that was asked for.
+    """
 
     zero: Zero
     before: Zero
+    pending: bool
 
     @property
     def frame(self) -> int:
@@ -278,7 +283,8 @@ class Detector:
         step = zero_step(zero, before)
         self._zeros[side].moved(step)
         self._doubts[side].zero_changed(before, step[0])
-        findings.append(ZeroTaken(zero, before))
+        pending = any(seeker.first or seeker.asked for seeker in self._zeros)
+        findings.append(ZeroTaken(zero, before, pending))
 
     def _restore_zero(self, side: int, earlier: Zero, frame: int, findings: list[Finding]) -> None:
         self._take_zero(side, self._zero_maker.restored(self.zero, earlier, side, frame), findings)

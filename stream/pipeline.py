@@ -55,6 +55,7 @@ from stream.zero import NO_ZERO, STEP_WORTH_TELLING_N, TAKEN, Zero
 NS = 1_000_000_000
 #: How far the device clock may stray from its frame count before it is read anew, ns.
 CLOCK_SLACK_NS = 2_000_000
+FIRST_ZERO = "The empty deck's zero has been taken."
 
 
 class Pipeline:
@@ -94,6 +95,7 @@ class Pipeline:
         )
         if tare is not None:
             self.taken_zero = self._zero
+        self._zero_pending = tare is None
         self._clock: tuple[int, int] = (0, 0)
 
     def receive(self, packet: Packet) -> list[Output]:
@@ -260,15 +262,19 @@ class Pipeline:
                 return self._report(finding)
 
     def _tell_zero(self, taken: ZeroTaken) -> list[Output]:
-        if self.taken_zero is None:
+        if self.taken_zero is None or self._zero_pending:
             self.taken_zero = taken.zero
+            self._zero_pending = taken.pending
+            first = taken.before.kind == NO_ZERO
+            return [self._zero_learnt(taken.zero, 0.0, FIRST_ZERO)] if first else []
         step = taken.zero.load - taken.before.load
-        if abs(step) < STEP_WORTH_TELLING_N and taken.before.kind != NO_ZERO:
+        if abs(step) < STEP_WORTH_TELLING_N:
             return []
         load = taken.zero.load - self.taken_zero.load
-        return [
-            ZeroLearnt(self.source, taken.zero.frame, load, zero_sentence(step, load, taken.before))
-        ]
+        return [self._zero_learnt(taken.zero, load, zero_sentence(step, load))]
+
+    def _zero_learnt(self, zero: Zero, load: float, say: str) -> ZeroLearnt:
+        return ZeroLearnt(self.source, zero.frame, load, say)
 
     def _report(self, ended: MovementEnded) -> list[Output]:
         assert self.tracker is not None
@@ -345,7 +351,7 @@ class Pipeline:
         if isinstance(action, TakeZero):
             if self.tracker is not None:
                 self.tracker.detector.ask_for_zero()
-            self.taken_zero = None
+            self._zero_pending = True
             return []
         return self.book.act(action)
 
@@ -356,10 +362,8 @@ class Pipeline:
             )
 
 
-def zero_sentence(step: float, load: float, before: Zero) -> str:
+def zero_sentence(step: float, load: float) -> str:
     """Say what the deck's zero did: ``step`` from the one before, ``load`` since it was taken."""
-    if before.kind == NO_ZERO:
-        return "The empty deck's zero has been taken."
     if abs(load) < STEP_WORTH_TELLING_N:
         return f"The steady load of {abs(step):.0f} N is gone; the zero is back where it was taken."
     if step > 0:
