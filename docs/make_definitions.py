@@ -198,9 +198,10 @@ so places are known to part of a tile only and are listed under `estimated`.
 F (x - x_drive) / (x_lead - x_drive), x being the centre of pressure of the whole deck. x_drive is
 taken from the single support just before the landing; x_lead is the first place at least
 {LEAST_LEVER_M:g} m in front of it where the centre of pressure moves slower than
-{CREEP_MPS:g} m/s. The lever rule holds for the vertical force; of the horizontal force the drive foot
-keeps the direction that it had just before the landing, and the lead foot has the rest. What rests on this split is an
-estimate and is listed under `estimated`; what the whole deck tells (speeds, powers, works) is not.
+{CREEP_MPS:g} m/s. The lever rule holds for the vertical force; of the horizontal force the drive
+foot keeps the direction that it had just before the landing, and the lead foot has the rest. What
+rests on this split is an estimate and is listed under `estimated`; what the whole deck tells
+(speeds, powers, works) is not.
 
 **Ball speed.** It belongs to the pitch whose foot contact is 0 to {book.PAIR_WITHIN_NS / 1e9:g} s
 before it by the device's clock.
