@@ -31,7 +31,8 @@ class Mosquitto:
         self.port = port or free_port()
         self.log = folder / "broker.log"
         text = config or (
-            f"listener {self.port} 127.0.0.1\nallow_anonymous true\nset_tcp_nodelay true\n"
+            f"listener {self.port} 127.0.0.1\nallow_anonymous true\n"
+            "set_tcp_nodelay true\nlog_type all\n"
         )
         # As root it would change to an account that cannot read the test's folder.
         self._config = folder / "broker.conf"
