@@ -4,7 +4,7 @@ PYTHON ?= python3
 VENV ?= .venv
 BIN := $(VENV)/bin
 
-.PHONY: demo test check bench clean
+.PHONY: demo test check clean
 
 demo: $(VENV)/demo.stamp
 	$(BIN)/moundfeed demo
@@ -17,9 +17,6 @@ check: $(VENV)/test.stamp
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
-
-bench: $(VENV)/test.stamp
-	$(BIN)/python -m benchmarks
 
 $(VENV)/demo.stamp: pyproject.toml
 	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
