@@ -100,8 +100,8 @@ def _continuity(e: Evidence) -> Finding:
             (c.lost, f"of {c.expected} frames lost in {c.gaps} gaps"),
             (c.late, "frames came after newer ones"),
             (c.repeated, "frames came twice"),
-            (t.refused, "messages could not be read"),
-            (t.restarts, "restarts of the device"),
+            (t.refused, "messages that could not be read"),
+            (t.restarts, "times the device started anew (what came before is left out)"),
         )
         if n
     ]
@@ -130,7 +130,7 @@ CONTINUITY = Check(
     source="ours: from what a gap costs",
     sentences={
         Status.PASS: "Nothing is missing: {seen}.",
-        Status.WARN: "Few frames are missing: {seen}. Watch it; if it grows, use a cable in place "
+        Status.WARN: "The feed is not whole: {seen}. Watch it; if it grows, use a cable in place "
         "of wireless and close other programs that read the device.",
         Status.FAIL: "The feed has holes: {seen}. Use a cable in place of wireless, check the "
         "plugs, and close other programs that read the device; then check again.",

@@ -51,3 +51,13 @@ def test_without_a_marked_spot_a_turned_sense_is_named_all_the_same() -> None:
     assert results["signs"].status is Status.FAIL
     assert results["weight"].status is results["position"].status is Status.NOT_RUN
     assert "--mass-kg" in results["weight"].say
+
+
+def test_of_equally_good_suspects_the_likelier_is_named_at_every_seed() -> None:
+    # On tiles a mirrored deck and two exchanged tiles differ by noise alone.
+    by_name = {f.name: f for f in FAULTS}
+    for name in ("mirrored y", "mirrored x", "turned half"):
+        for seed in range(4):
+            bench = by_name[name].plant(Bench("tiled", seed=seed, noise=3.0, seconds=3.0))
+            failed = {r.check for r in run(bench.evidence()) if r.status is Status.FAIL}
+            assert failed == {"position"}, (name, seed)
