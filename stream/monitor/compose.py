@@ -21,9 +21,10 @@ from stream.filters import low_pass
 from stream.monitor import words
 from stream.monitor.keepers import JsonLines, Keeper, SessionKeeper
 from stream.monitor.link import ViewServer
+from stream.monitor.mounds import Core
 from stream.monitor.plan import Plan
 from stream.monitor.presence import Presence, announce, claim
-from stream.monitor.service import Core, Equipment, Monitor
+from stream.monitor.service import Equipment, Monitor
 from stream.outputs import PitchRecord
 from stream.pipeline import Pipeline
 from stream.recording.session import Session

@@ -18,7 +18,7 @@ import time
 from collections.abc import Callable, Coroutine, Iterable, Mapping, Sequence
 from contextlib import aclosing
 from itertools import groupby
-from typing import Any, Protocol
+from typing import Any
 
 import msgspec
 
@@ -26,6 +26,7 @@ from stream.actions import decode_action
 from stream.monitor import words
 from stream.monitor.keepers import Keeper
 from stream.monitor.link import ViewServer
+from stream.monitor.mounds import Core, Mounds
 from stream.monitor.protocol import ALIVE_EVERY_S, PICTURES_PER_S
 from stream.monitor.voice import Voice
 from stream.outputs import Fault, Output, Pitch, PitchClosed
@@ -34,35 +35,14 @@ from stream.sinks.messages import health_message, message_of
 from stream.sinks.publisher import Publisher
 from stream.snapshot import Level, Sentence, Snapshot
 from stream.sources.source import Source, Tell
-from stream.wire import Packet, TopicKind, WireError, decode_force, parse_topic, topic
+from stream.wire import Packet, WireError, parse_topic
 
-#: Mounds in one monitor; a stranger on the feed must not be able to fill the memory with more.
-MOST_MOUNDS = 128
 TICK_S = 0.1
 #: After the last pitch asked for, how long its ball speed may still come, s.
 SPEED_MAY_COME_S = 4.0
 
 
 Job = Callable[[], Coroutine[Any, Any, None]]
-
-
-class Core(Protocol):
-    """What the monitor needs of a mound's core (:class:`stream.pipeline.Pipeline`)."""
-
-    def receive_many(self, packets: Sequence[Packet]) -> list[Output]:
-        """Take packets in order."""
-
-    def tick(self, now_ns: int) -> list[Output]:
-        """Let time pass."""
-
-    def finish(self) -> list[Output]:
-        """Close what is open: the feed has ended."""
-
-    def snapshot(self, now_ns: int) -> Snapshot:
-        """Return the picture of now."""
-
-    def health(self, now_ns: int) -> Mapping[str, Any]:
-        """Return the health message's content."""
 
 
 class TaskFailed(Exception):  # noqa: N818 - said to the operator as it stands
@@ -97,17 +77,17 @@ class Monitor:
     ) -> None:
         self.source = connect(self._tell)
         self.equipment = equipment
-        self._open_mound = open_mound
         self._until = until_pitches
         self._clock_ns = clock_ns
-        self._cores: dict[str, Core] = {}
-        self._closed_to: dict[str, Sentence] = {}
         self._connection: Sentence | None = None
         self._stop = asyncio.Event()
         self._measured = 0
         self._closed = 0
         self._ending = False
         self._voice = Voice(self._say)
+        self._mounds = Mounds(
+            lambda source: open_mound(source, self.equipment), self._voice.happened
+        )
         self._group: asyncio.TaskGroup | None = None
         self._tasks: list[asyncio.Task[None]] = []
         self._watched: list[Keeper] = []
@@ -136,7 +116,7 @@ class Monitor:
         """Do what the operator asks; return a sentence if it was refused."""
         source, _ = parse_topic(packet.topic)
         action = decode_action(packet.payload)
-        core = self._cores.get(source)
+        core = self._mounds.get(source)
         if core is None:
             return f"Mound {source!r} has not been heard yet; nothing was changed."
         if self.equipment.recording is not None:
@@ -158,7 +138,7 @@ class Monitor:
             *words.of_keepers(equipment.keepers),
             *words.of_source(self.source),
             *words.of_publisher(equipment.publisher),
-            *self._closed_to.values(),
+            *self._mounds.sentences(),
         ]
 
     def _jobs(self) -> Iterable[tuple[str, Job]]:
@@ -185,38 +165,21 @@ class Monitor:
     async def _feed(self) -> None:
         async with aclosing(self.source.batches()) as batches:
             async for batch in batches:
-                self._receive(batch)
+                if not self._stop.is_set():  # what comes while things are put away is not begun
+                    self._receive(batch)
                 await asyncio.sleep(0)  # a feed that is always ready must not starve the others
 
     def _receive(self, batch: Sequence[Packet]) -> None:
         for source, group in groupby(batch, key=lambda packet: packet.topic.split("/")[1]):
             packets = list(group)
-            core = self._cores.get(source) or self._open(source, packets[0])
+            core = self._mounds.open(source, packets[0])
+            self._watch_keepers()  # a session's begins with its mound
             if core is None:
                 continue
             if self.equipment.recording is not None:
                 for packet in packets:
                     self.equipment.recording.write(packet)
             self._hand_on(core.receive_many(packets))
-
-    def _open(self, source: str, packet: Packet) -> Core | None:
-        if source in self._closed_to:
-            return None
-        if (unreadable := _unreadable(source, packet)) is not None:
-            self._voice.happened(unreadable)
-            return None
-        if len(self._cores) >= MOST_MOUNDS:
-            refusal = words.too_many_mounds(MOST_MOUNDS)
-            self._closed_to[refusal.key] = refusal
-            return None
-        opened = self._open_mound(source, self.equipment)
-        self._watch_keepers()
-        if isinstance(opened, Sentence):
-            if len(self._closed_to) < MOST_MOUNDS:
-                self._closed_to[source] = opened
-            return None
-        self._cores[source] = opened
-        return opened
 
     def _hand_on(self, outputs: Sequence[Output]) -> None:
         if not outputs:
@@ -250,7 +213,7 @@ class Monitor:
     async def _ticks(self) -> None:
         while True:
             await asyncio.sleep(TICK_S)
-            for core in list(self._cores.values()):
+            for _, core in list(self._mounds.items()):
                 self._hand_on(core.tick(self._clock_ns()))
 
     async def _pulse(self) -> None:
@@ -258,7 +221,7 @@ class Monitor:
             await asyncio.sleep(1.0)
             self._voice.standing(self.sentences())
             if self.equipment.publisher is not None:
-                for source, core in self._cores.items():
+                for source, core in self._mounds.items():
                     health = core.health(self._clock_ns())
                     self.equipment.publisher.offer(health_message(source, self._own(health)))
 
@@ -273,7 +236,7 @@ class Monitor:
         alive_at = 0.0
         while True:
             await asyncio.sleep(1.0 / PICTURES_PER_S)
-            for source, core in self._cores.items():
+            for source, core in self._mounds.items():
                 wanting = [s for s in self.equipment.servers if s.wants_picture(source)]
                 if wanting:
                     picture = self._picture(core)
@@ -289,7 +252,7 @@ class Monitor:
 
     def _give_sign(self, stopping: bool = False) -> None:
         for server in self.equipment.servers:
-            server.alive(list(self._cores), self.sentences(), stopping)
+            server.alive([source for source, _ in self._mounds.items()], self.sentences(), stopping)
 
     def _picture(self, core: Core) -> Snapshot:
         recording = self.equipment.recording
@@ -301,23 +264,10 @@ class Monitor:
             keeper.said(sentence)
 
     async def _finish(self) -> None:
-        for core in self._cores.values():
-            self._hand_on(core.finish())
-        self._cores.clear()
+        self._hand_on(self._mounds.finish())
         self._give_sign(stopping=True)
         if self.equipment.publisher is not None:
             await self.equipment.publisher.finish()
-
-
-def _unreadable(source: str, packet: Packet) -> Sentence | None:
-    """A mound begins with a force message that can be read, so that noise never begins one."""
-    if packet.topic != topic(source, TopicKind.FORCE):
-        return words.not_yet(source)
-    try:
-        decode_force(packet.payload)
-    except WireError as error:
-        return words.unreadable(source, error)
-    return None
 
 
 async def _named(name: str, job: Job) -> None:

@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from stream.monitor.service import Core, Equipment, Monitor
+from stream.monitor.mounds import Core
+from stream.monitor.service import Equipment, Monitor
 from stream.outputs import Output, Pitch, PitchClosed, PitchRecord, Traces
 from stream.pipeline import Pipeline
 from stream.snapshot import Sentence, Snapshot

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import asyncio
 import os
 import threading
 from pathlib import Path
@@ -9,7 +10,7 @@ import pytest
 
 from stream.actions import Note, encode_action
 from stream.files import load_layout
-from stream.monitor import service
+from stream.monitor import mounds, service
 from stream.monitor.backroom import Backroom
 from stream.monitor.keepers import JsonLines, Keeper
 from stream.monitor.service import Equipment, TaskFailed
@@ -145,7 +146,7 @@ async def test_noise_never_begins_a_mound() -> None:
 
 
 async def test_strangers_cannot_open_mounds_without_end(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(service, "MOST_MOUNDS", 3)
+    monkeypatch.setattr(mounds, "MOST_MOUNDS", 3)
     cores = Cores()
     async with Rig(cores.make) as rig:
         rig.send(*(packet(0, f"m{n}") for n in range(10)), packet(1, "m0"))
@@ -182,6 +183,37 @@ async def test_it_ends_after_the_pitches_asked_for() -> None:
         rig.send(packet(2))
         await rig.outcome()
     assert seen.closed == [1, 2]
+
+
+async def test_what_comes_while_it_stops_begins_nothing_new() -> None:
+    """The publisher takes its time to say farewell; the feed goes on meanwhile."""
+
+    class Slow:
+        address, dropped, trouble = "slow://", 0, None
+
+        def offer(self, message: object) -> None:
+            pass
+
+        async def run(self) -> None:
+            await asyncio.Event().wait()
+
+        async def finish(self) -> None:
+            rig.send(packet(1))
+            await eventually(rig.feed.queue.empty)
+
+        def close(self) -> None:
+            pass
+
+    made: list[str] = []
+
+    def make(source: str) -> HandCore:
+        made.append(source)
+        return HandCore(source, LAYOUT)
+
+    async with Rig(make, Equipment(publisher=Slow(), keepers=[], servers=[])) as rig:
+        rig.send(packet(0))
+        await eventually(lambda: made)
+    assert made == ["mound-a"]
 
 
 async def test_it_does_not_wait_for_ever_for_a_ball_speed(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,0 +1,91 @@
+"""A monitor with a session folder, in this process, on a device over ZeroMQ."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from pathlib import Path
+
+import pytest
+import zmq
+
+from stream.files import load_layout, settings_text
+from stream.monitor.compose import run_plan
+from stream.monitor.plan import Plan
+from stream.monitor.presence import runtime_folder
+from stream.monitor.process import stop_monitor
+from stream.monitor.service import TaskFailed
+from stream.monitor.viewer import ViewerLink
+from stream.recording.reader import read_recording
+from stream.recording.session import Session
+from stream.roster import Roster
+from stream.settings import Settings
+from tests.transport.feeds import force
+from tests.transport.waiting import eventually, free_port
+
+LAYOUT = load_layout("two-plates")
+
+
+@pytest.fixture(autouse=True)
+def own_runtime(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+
+
+async def send(url: str, names: list[str], until: asyncio.Event) -> None:
+    with zmq.Context() as context, context.socket(zmq.PUB) as socket:
+        socket.linger = 0
+        socket.bind(url)
+        number = 0
+        while not until.is_set():
+            for name in names:
+                socket.send_multipart([f"moundfeed/{name}/force".encode(), force(number, name)])
+            number += 1
+            await asyncio.sleep(0.01)
+
+
+async def test_a_session_belongs_to_one_mound_and_begins_with_the_zero_of_its_check(
+    tmp_path: Path,
+) -> None:
+    folder = tmp_path / "session"
+    session = Session.create(
+        folder, source="mound-b", layout_text=LAYOUT.origin_text,
+        settings_text=settings_text(Settings()), roster=Roster(),
+    )  # fmt: skip
+    tare = [float(n) for n in range(LAYOUT.channels)]
+    session.add_log("zero", {"tare": {"by": "check", "seconds": 5.0, "values": tare}})
+    session.close()
+    runtime = runtime_folder(folder)
+    url, done = f"tcp://127.0.0.1:{free_port()}", asyncio.Event()
+    device = asyncio.create_task(send(url, ["mound-a", "mound-b"], done))
+    monitor = asyncio.create_task(
+        run_plan(Plan(feed=url, layout="", session=str(folder)), runtime=runtime)
+    )
+    async with ViewerLink(runtime) as link:
+        await eventually(lambda: link.latest and link.latest.feed.frames > 50)
+        assert link.sources == ["mound-b"], "the session knows its mound"
+        assert any("'mound-a' is on this feed too" in s.text for s in link.sentences)
+        assert link.latest is not None
+        assert link.latest.zero.source == "taken"
+    assert await asyncio.to_thread(stop_monitor, runtime)
+    await asyncio.wait({monitor})
+    monitor.result()
+    done.set()
+    await device
+    recording = read_recording(folder / "recording-001.mcap")
+    assert json.loads(recording.metadata["session"]["tare"]) == tare
+    assert {p.topic for p in recording.packets()} >= {"moundfeed/mound-b/force"}
+    assert not any("mound-a" in p.topic for p in recording.packets())
+
+
+async def test_a_session_that_cannot_be_written_ends_the_monitor_with_a_sentence(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "folder").mkdir()
+    (tmp_path / "folder" / "of somebody else").touch()
+    url, done = f"tcp://127.0.0.1:{free_port()}", asyncio.Event()
+    device = asyncio.create_task(send(url, ["mound-a"], done))
+    plan = Plan(feed=url, layout=LAYOUT.origin_text, session=str(tmp_path / "folder"))
+    with pytest.raises(TaskFailed, match="not empty and not a session"):
+        await asyncio.wait_for(run_plan(plan), 20)
+    done.set()
+    await device
