@@ -21,6 +21,8 @@ from analysis.study.multiplicity import holm
 from analysis.study.results import StudyError
 from analysis.study.table import Prepared
 
+_NO_SCATTER = 1e-9  # standard error beside its slope
+
 
 def estimate(
     prepared: Prepared,
@@ -45,6 +47,12 @@ def estimate(
     blocks = _blocks(parts)
     spread = slopes.variances(y, labels, blocks)
     inner = slopes.within(y, labels, blocks, spread)
+    for name, found in inner.items():
+        if found.se <= _NO_SCATTER * abs(found.estimate):
+            raise StudyError(
+                f"'{outcome}' follows '{name}' without any scatter within pitchers; is one "
+                "computed from the other?"
+            )
     outer = slopes.between(levels.means(y, labels), np.bincount(labels), blocks, spread)
     fitted = _Fitted(y, labels, parts, spread, inner, outer)
     effects = [

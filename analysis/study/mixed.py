@@ -19,7 +19,7 @@ from scipy import optimize
 from analysis.study.cluster_robust import Array, Labels
 
 _ZERO = 1e-3  # a random effect's SD this small beside the residual SD counts as none
-_STARTS = (0.04, 1.0, 16.0)  # variances over the residual variance
+_STARTS = (0.1, 4.0)  # variances over the residual variance
 
 
 @dataclass(frozen=True)
@@ -92,15 +92,14 @@ def _maximise(y: Array, design: Array, random: Array, labels: Labels) -> tuple[l
     units = np.sqrt(np.mean(random**2, axis=0))
     criterion = _Criterion((y - level) / size, design / columns, random / units, labels)
     r = random.shape[1]
-    starts = [np.full(r, value) for value in _STARTS]
+    bounds = optimize.Bounds(np.zeros(r), np.full(r, np.inf))
+
+    def of_squares(squares: Array) -> float:
+        return criterion.value(np.sqrt(squares))
+
     found = [
-        optimize.minimize(
-            lambda squares: criterion.value(np.sqrt(squares)),
-            start,
-            bounds=[(0, None)] * r,
-            method="L-BFGS-B",
-        )
-        for start in starts
+        optimize.minimize(of_squares, np.full(r, start), method="L-BFGS-B", bounds=bounds)
+        for start in _STARTS
     ]
     best = np.sqrt(min(found, key=lambda one: float(one.fun)).x)
     # A variance near its bound is set to zero where the criterion is no worse for it.

@@ -154,10 +154,8 @@ def single_slope(squares: Array, fitted: Array, ratio: float) -> tuple[Array, Ar
     score = weights * (fitted - mean) / np.sqrt(left)
     se = bread[:, 0] * np.sqrt((score**2).sum(axis=1))
     lever = weights / np.sqrt(left)
-    own = (lever**2).sum(axis=1)
-    diagonal = weights - bread * lever**2
-    cross = bread[:, 0] ** 2 * (own**2 - (lever**4).sum(axis=1))
-    df = diagonal.sum(axis=1) ** 2 / ((diagonal**2).sum(axis=1) + cross)
+    cross = bread[:, 0] ** 2 * ((lever**2).sum(axis=1) ** 2 - (lever**4).sum(axis=1))
+    df = weights.sum(axis=1) ** 2 / ((weights**2).sum(axis=1) + cross)
     return mean[:, 0], stats.t.ppf(0.975, df) * se
 
 

@@ -63,6 +63,7 @@ def compare(
     gap = a - b
     rmse = float(np.sqrt(np.mean(gap**2)))
     size = float(np.ptp(b))
+    peaks = _peak(time, a), _peak(time, b)
     flat = np.ptp(a) == 0 or size == 0
     return TraceResult(
         ours=ours,
@@ -74,17 +75,18 @@ def compare(
         rmse=rmse,
         rmse_percent=None if size == 0 else 100 * rmse / size,
         correlation=None if flat else float(np.corrcoef(a, b)[0, 1]),
-        peak_difference=float(a.max() - b.max()),
-        peak_delay_s=None if flat else float(_peak_time(time, a) - _peak_time(time, b)),
+        peak_difference=peaks[0][1] - peaks[1][1],
+        peak_delay_s=None if flat else peaks[0][0] - peaks[1][0],
     )
 
 
-def _peak_time(time: Array, trace: Array) -> float:
-    """Time of the maximum, between samples by a parabola through the three highest points."""
+def _peak(time: Array, trace: Array) -> tuple[float, float]:
+    """Time and height of the maximum, between samples by a parabola through three points."""
     i = int(np.argmax(trace))
     if not 0 < i < len(trace) - 1:
-        return float(time[i])
+        return float(time[i]), float(trace[i])
     left, top, right = trace[i - 1 : i + 2]
     bend = left - 2 * top + right
     shift = 0.5 * (left - right) / bend if bend < 0 else 0.0
-    return float(time[i] + shift * (time[i + 1] - time[i - 1]) / 2)
+    when = time[i] + shift * (time[i + 1] - time[i - 1]) / 2
+    return float(when), float(top - 0.25 * (left - right) * shift)

@@ -71,7 +71,7 @@ def test_intervals_of_all_forms_agree_with_pingouin() -> None:
     theirs = pingouin.intraclass_corr(
         long(SHROUT_FLEISS), targets="pitcher", raters="trial", ratings="value"
     )
-    low_high = [c for c in theirs.columns if c.startswith("CI95")][0]
+    low_high = next(c for c in theirs.columns if c.startswith("CI95"))
     for ours, (_, row) in zip(icc.all_forms(SHROUT_FLEISS), theirs.iterrows(), strict=True):
         assert ours.icc == pytest.approx(row["ICC"], abs=1e-9)
         assert [ours.low, ours.high] == pytest.approx(list(row[low_high]), abs=0.006)
