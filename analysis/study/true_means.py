@@ -58,8 +58,8 @@ def between_true_mean(
     """Between slope of one predictor on true means; ``inner`` is its within-pitcher slope.
 
     The part of each mean that is noise acts with the within-pitcher slope and is taken out
-    first; that slope's own uncertainty is added to the variance. The reliabilities are taken
-    as known, which makes the interval slightly too narrow where they are low.
+    first. The uncertainty of that slope and of the reliability, ``1 - 1 / F`` of the analysis
+    of variance with ``var(log F) = 2 / df1 + 2 / df2``, is added to the variance.
     """
     group = means(x, labels)
     calibrated = known.centre + known.shares * (group - known.centre)
@@ -71,7 +71,11 @@ def between_true_mean(
     if not outer:
         return None
     found = outer["x"]
-    se = float(np.hypot(found.se, leak["x"].estimate * inner.se))
+    share = float(np.mean(known.shares))
+    spread_of_f = np.sqrt(2 / (len(counts) - 1) + 2 / (len(y) - len(counts)))
+    of_share = (found.estimate - inner.estimate) * (1 - share) / share * spread_of_f
+    of_inner = leak["x"].estimate * inner.se
+    se = float(np.sqrt(found.se**2 + of_inner**2 + of_share**2))
     half = float(stats.t.ppf(0.975, found.df)) * se
     p = float(2 * stats.t.sf(abs(found.estimate) / se, found.df))
     return Contrast(found.estimate, se, found.estimate - half, found.estimate + half, found.df, p)

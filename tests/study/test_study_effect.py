@@ -128,6 +128,27 @@ def test_pitchers_and_pitches_are_told_apart(within: float, between: float) -> N
     assert gap.low * gap.high > 0
 
 
+def test_slopes_are_the_mixed_models_generalised_least_squares() -> None:
+    # The two halves must give what one fit of the whole model with its covariance gives
+    # (weighted normal equations, any textbook), unequal numbers of pitches included.
+    frame = invented(0.05, 0.1)
+    found = study(frame, "x")
+    labels = np.unique(frame["who"], return_inverse=True)[1]
+    x, y = frame["x"].to_numpy(), frame["y"].to_numpy()
+    mean = (np.bincount(labels, x) / np.bincount(labels))[labels]
+    design = np.column_stack([np.ones_like(x), x - mean, mean])
+    v = found.variances
+    same = (labels[:, None] == labels).astype(np.float64)
+    slope = v.sd_slopes[0] if v.random_slopes else 0.0
+    covariance = (
+        same * (v.sd_pitcher**2 + slope**2 * np.outer(x - mean, x - mean))
+        + np.eye(len(x)) * v.sd_residual**2
+    )
+    weighted = np.linalg.solve(covariance, design)
+    expected = np.linalg.solve(weighted.T @ design, weighted.T @ y)
+    assert [found.within.slope, found.between.slope] == pytest.approx(list(expected[1:]), rel=1e-7)
+
+
 def test_pooled_slope_lies_between_the_two() -> None:
     found = study(invented(0.1, -0.1), "x")
     assert found.within.slope is not None
@@ -150,11 +171,17 @@ def test_few_pitches_dilute_the_between_slope_and_the_correction_undoes_it() -> 
     who = np.repeat(np.arange(150), 2)
     centre = rng.normal(size=150)[who]
     x = centre + rng.normal(size=300)
-    frame = pd.DataFrame({"who": who.astype(str), "x": x, "y": centre + rng.normal(0, 0.1, 300)})
+    y = centre - 0.5 * (x - centre) + rng.normal(0, 0.1, 300)
+    frame = pd.DataFrame({"who": who.astype(str), "x": x, "y": y})
     found = study(frame, "x").predictors[0]
     assert found.mean_reliability == pytest.approx(1 / (1 + 1 / 2), abs=0.1)
-    assert found.between.slope == pytest.approx(2 / 3, abs=0.1)
-    assert found.between_true_mean.slope == pytest.approx(1.0, abs=0.12)
+    assert found.between.slope == pytest.approx(2 / 3 - 0.5 / 3, abs=0.1)
+    true_mean = found.between_true_mean
+    assert true_mean.low is not None
+    assert true_mean.high is not None
+    assert true_mean.low < 1.0 < true_mean.high < 1.4
+    assert found.between.high is not None
+    assert found.between.high < true_mean.low
 
 
 def test_covariate_takes_out_what_it_explains() -> None:
