@@ -121,7 +121,9 @@ def trace_sentences(result: TraceResult) -> list[str]:
         + f"), on average by {number(result.bias)}; the peaks by {number(result.peak_difference)}.",
     ]
     if result.peak_delay_s is not None:
-        said.append(f"After alignment our peak comes {1000 * result.peak_delay_s:+.2f} ms later.")
+        side = "later" if result.peak_delay_s >= 0 else "earlier"
+        late = 1000 * abs(result.peak_delay_s)
+        said.append(f"After alignment our peak comes {late:.2f} ms {side}.")
     if lag.quality is not None and lag.quality < 0.9:
         said.append("The traces correlate poorly; the alignment itself is in doubt.")
     if lag.runner_up is not None and lag.quality is not None and lag.runner_up > lag.quality - 0.05:
