@@ -52,3 +52,17 @@ def test_no_cutoff_or_one_beyond_half_the_rate_leaves_the_values() -> None:
     values = np.random.default_rng(5).standard_normal((50, 2))
     assert low_pass(values, None, 200.0) is values
     assert low_pass(values, 120.0, 200.0) is values
+
+
+def test_residual_analysis_of_white_noise() -> None:
+    # Winter, 4th ed., section 3.4.4.3: the residual between raw and low-passed data, by cut-off.
+    # For white noise it is sigma times the RMS of what the filter takes away, in closed form.
+    noise = 10.0 * np.random.default_rng(6).standard_normal((40_000, 1))
+    frequencies = np.linspace(0.0, 99.999, 5000)
+    residuals = []
+    for cutoff in (20.0, 40.0, 60.0):
+        w = np.tan(np.pi * frequencies / 200.0) / np.tan(np.pi * design_cutoff(cutoff, 200.0) / 200)
+        expected = 10.0 * np.sqrt(np.mean((1.0 - 1.0 / (1.0 + w**4)) ** 2))
+        residuals.append(float((noise - low_pass(noise, cutoff, 200.0)).std()))
+        assert residuals[-1] == pytest.approx(expected, rel=0.02)
+    assert residuals == sorted(residuals, reverse=True)
