@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections import deque
 from dataclasses import dataclass
 
 from analysis.running import NotCountedRow, PitchRow, Row, in_order, pitch_rows
@@ -17,6 +19,29 @@ class Pulled:
     session: bool
 
 
+class FeedHistory:
+    """The feed's rate, latency and losses, one value a second for two minutes; NaN: not known."""
+
+    SECONDS = 120
+
+    def __init__(self) -> None:
+        self.rate_hz, self.latency_ms, self.lost = (
+            deque([math.nan] * self.SECONDS, self.SECONDS) for _ in range(3)
+        )
+        self._lost_before = 0
+
+    def remember(self, snapshot: Snapshot | None) -> None:
+        """Take the values of this second."""
+        if snapshot is None:
+            return
+        feed = snapshot.feed
+        self.rate_hz.append(math.nan if feed.rate_hz is None else feed.rate_hz)
+        self.latency_ms.append(math.nan if feed.latency_ms is None else feed.latency_ms)
+        lost = feed.lost_frames - self._lost_before
+        self.lost.append(float(lost) if lost > 0 else math.nan)
+        self._lost_before = feed.lost_frames
+
+
 class Board:
     """The last pull, the session's rows, and which pitch is looked at (None: the newest)."""
 
@@ -28,6 +53,7 @@ class Board:
         self.pitches: list[PitchRow] = []
         self.rows: list[Row] = []
         self.chosen: int | None = None
+        self.history = FeedHistory()
         self._views: dict[int, PitchView] = {}
         self._not_counted = 0
 

@@ -36,6 +36,8 @@ def to_read(sentences: Iterable[Sentence], width: int) -> list[Runs]:
     order = {Level.ALARM: 0, Level.WARNING: 1, Level.INFO: 2}
     lines: list[Runs] = [[("WHAT TO DO", "bold")]]
     ordered = sorted(sentences, key=lambda s: order[s.level])
+    if all(s.level is Level.INFO for s in ordered):
+        lines.append([("Nothing: all is well.", "ink")])
     for sentence in ordered:
         parts = textwrap.wrap(plain(sentence.text, 400), max(10, width - 5)) or [""]
         for index, part in enumerate(parts):
@@ -43,14 +45,13 @@ def to_read(sentences: Iterable[Sentence], width: int) -> list[Runs]:
             lines.append(
                 [(sign, _LEVEL[sentence.level] if index == 0 else "ink"), (f" {part}", "ink")]
             )
-    if not ordered:
-        lines.append([("Nothing: all is well.", "ink")])
     return lines
 
 
 def _mound(snapshot: Snapshot, layout: str, weight: str) -> list[tuple[str, str]]:
     return [
-        ("name", f"{plain(snapshot.source, 40)}, layout {layout}"),
+        ("name", plain(snapshot.source, 40)),
+        ("layout", layout),
         ("deck", DECK[snapshot.deck]),
         ("throwing", pitcher_name(snapshot.pitcher)),
         ("body weight", weight),
@@ -71,7 +72,7 @@ def _feed(feed: FeedNow, units: Units) -> list[tuple[str, str]]:
         ("refused", f"{refused}{f' ({kinds})' if kinds else ''}"),
         (
             "latency",
-            f"{units.quantity('ms', feed.latency_ms)}, "
+            f"{units.number('ms', feed.latency_ms)}, "
             f"worst {units.quantity('ms', feed.latency_worst_ms)}",
         ),
     ]

@@ -2,31 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from textwrap import wrap
 
 from textual.geometry import Size
 
 from analysis.baseline import SPEED, Standing, value_of
 from analysis.curves import Component, curves
-from analysis.running import NotCountedRow, PitchRow, is_void
+from analysis.running import is_void
 from analysis.sentence import sentence
 from stream.events import EVENTS
-from stream.metrics import metric
 from stream.monitor.view import PitchView
 from stream.outputs import PitchRecord
 from stream.snapshot import Level
 from tui.board import Board
 from tui.safe_text import plain
+from tui.table import SHORT_UNITS, unit_of
 from tui.units import Units
 from tui.widgets.big_panel import CROSS, TICK, Answer, Mood
 from tui.widgets.line_text import Runs
-from tui.widgets.session_table import Column, Line
 from tui.widgets.traces import Mark, Plot
 from tui.words import (
     DECK,
     SIGNS,
-    STANDING,
     difference_words,
     feed_words,
     not_counted_words,
@@ -54,11 +51,6 @@ COMPONENT_WORDS = {
     Component.VERTICAL: "Vertical force",
     Component.SIDE: "Sideways force, first base +",
 }
-
-
-def unit_of(key: str) -> str:
-    """Return the unit key of a metric."""
-    return "ball" if key == SPEED else metric(key).unit
 
 
 def feed_line(board: Board, units: Units, width: int, notice: str) -> Runs:
@@ -151,7 +143,7 @@ def number(board: Board, key: str, head: str, head_style: str, units: Units) -> 
     row = board.shown
     unit = unit_of(key)
     name = units.name(unit)
-    full_head = (f"{head} {name}", f"{head} {_SHORT_UNITS.get(unit) or name}")
+    full_head = (f"{head} {name}", f"{head} {SHORT_UNITS.get(unit, name)}")
     if row is None:
         return Answer(full_head, "", "", Mood.FADED, head_style)
     value = value_of(row.record, key)
@@ -228,60 +220,3 @@ def _time_range(record: PitchRecord, first: float, last: float) -> tuple[float, 
     high = 0.5 if end is None else end + 0.2
     low, high = max(first, low), min(last, high)
     return (low, high) if high - low > 0.1 else (first, last)
-
-
-#: Columns of the session table: metric, heading, width, in the order in which room is given.
-_COLUMNS: tuple[tuple[str, str, int], ...] = (
-    ("drive_peak_bw", "push", 4),
-    ("landing_peak_bw", "land", 4),
-    (SPEED, "ball", 5),
-    ("landing_braking_bw", "brake", 5),
-    ("drive_forward_bw", "forw", 5),
-    ("stride_m", "stride", 6),
-    ("drive_time_s", "push t", 6),
-    ("landing_time_to_peak_s", "peak t", 6),
-)
-_FIRST = (Column("#", "", 3), Column("who", "", 5, right=False))
-_LIKE = Column("like", "", 8, right=False)
-_NOTE_WIDTH = 12
-_SHORT_UNITS = {"% BW": "%BW", "ball": "", "s": "s"}
-
-
-def table(board: Board, units: Units, width: int) -> tuple[list[Column], list[Line]]:
-    """Return the columns that fit into ``width`` cells and the rows, newest first."""
-    room = width - 3 - sum(c.width + 1 for c in (*_FIRST, _LIKE))
-    keys: list[tuple[str, Column]] = []
-    for key, head, wide in _COLUMNS:
-        if wide + 1 > room and len(keys) >= 3:
-            break
-        room -= wide + 1
-        unit = unit_of(key)
-        keys.append((key, Column(head, _SHORT_UNITS.get(unit) or units.name(unit), wide)))
-    columns = [*_FIRST, *(c for _, c in keys), _LIKE]
-    notes = room > _NOTE_WIDTH
-    if notes:
-        columns.append(Column("note", "", room - 1, right=False))
-    lines = [
-        _pitch_line(row, [k for k, _ in keys], units, notes)
-        if isinstance(row, PitchRow)
-        else _other_line(row)
-        for row in reversed(board.rows)
-    ]
-    return columns, lines
-
-
-def _pitch_line(row: PitchRow, keys: Sequence[str], units: Units, notes: bool) -> Line:
-    record = row.record
-    void = is_void(record)
-    sign, word = ("✖", "void") if void else STANDING[row.standing]
-    cells = [str(record.number), plain(record.pitcher, 24) or "-"]
-    cells += [units.number(unit_of(key), value_of(record, key)) for key in keys]
-    cells.append(f"{sign} {word}")
-    if notes:
-        cells.append(plain(record.note, 100))
-    style = "void" if void else "apart" if row.standing is Standing.APART else "ink"
-    return Line(record.number, tuple(cells), style)
-
-
-def _other_line(row: NotCountedRow) -> Line:
-    return Line(None, (), "quiet", f"  ✖ not counted: {not_counted_words(row.record)}")

@@ -152,6 +152,7 @@ def snapshot(
         latency_worst_ms=4.8,
     )
     wave = np.sin(np.arange(300) * 0.05 + moment)
+    lead = np.clip(-1500.0 * wave, 0.0, None)
     rear, front = 500.0 + 90.0 * math.sin(moment), 380.0 - 90.0 * math.sin(moment)
     return Snapshot(
         source=SOURCE,
@@ -162,7 +163,7 @@ def snapshot(
             PlatformLoad("rear", 12.0, 1.0, rear, -0.05, 0.04 * math.sin(moment)),
             PlatformLoad("front", -12.0, -1.0, front, 0.62, 0.06),
         ],
-        strip=Strip(0.02, list(500.0 + 120.0 * wave), list(np.clip(-1500.0 * wave, 0.0, None))),
+        strip=Strip(0.02, (500.0 + 120.0 * wave).tolist(), lead.tolist()),
         body_weight_n=WEIGHT_N,
         zero=ZeroNow("taken", 190.0, 2.1, 0.002, 0.0),
         pitcher=pitcher,

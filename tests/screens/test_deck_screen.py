@@ -12,7 +12,7 @@ from tests.screens.invented import LAYOUTS, Operated, snapshot
 from tests.screens.test_pitch_screen import SIZES, settle, shown
 from tui.app import MoundfeedApp
 from tui.units import System, Units
-from tui.widgets.deck_plan import CELL_ASPECT, RUBBER_M, DeckPlan, scale_for
+from tui.widgets.deck_plan import CELL_ASPECT, RUBBER_M, RUBBER_SIGN, DeckPlan, scale_for
 
 
 @pytest.mark.parametrize("columns", [40, 80, 130])
@@ -52,7 +52,14 @@ async def test_every_layout_at_every_size(layout: str, size: tuple[int, int]) ->
     link.show(snapshot())
     text = await deck_of(link, layout, size, Units(System.SI))
     assert all(len(row) == size[0] for row in text.split("\n"))
-    for part in ("home plate ▶", "first-base side", "FEED LIVE", "rate", "push-off side", "▒"):
+    for part in (
+        "home plate ▶",
+        "first-base side",
+        "FEED LIVE",
+        "rate",
+        "push-off side",
+        RUBBER_SIGN,
+    ):
         assert part in text
     assert ("✚ centre of pressure" in text) == (layout != "tiled")
 

@@ -65,7 +65,7 @@ def run(arguments: argparse.Namespace) -> None:
     layout = load_layout(arguments.layout)
     with _folder(arguments.session) as folder:
         roster = _roster(arguments, layout)
-        feed = f"tcp://127.0.0.1:{_free_port()}"
+        feed = f"tcp://127.0.0.1:{free_port()}"
         plan = Plan(
             feed=feed,
             layout=layout.origin_text,
@@ -124,7 +124,7 @@ def _roster(arguments: argparse.Namespace, layout: Layout) -> Roster:
     return compose(Plan(seed=arguments.seed, pitches=1, pitchers=1), layout.deck).roster
 
 
-def _free_port() -> int:
+def free_port() -> int:
     """Return a port of the loopback that nobody listens on."""
     import socket
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import deque
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
@@ -12,14 +11,12 @@ from stream.layout import Layout
 from stream.snapshot import Snapshot
 from tui.board import Pulled
 from tui.facts import facts, to_read
-from tui.screens.base import MoundScreen
+from tui.screens.base import EVERYTHING, MoundScreen
 from tui.units import Units
 from tui.widgets.deck_plan import DeckPlan
 from tui.widgets.line_text import LineText, Runs
 from tui.widgets.strips import Running, RunningPlots
 
-#: One value each second of the feed's own plots, for two minutes.
-_KEPT = 120
 _LEAST_FULL_N = 2000.0
 _LEAST_LATENCY_MS = 20.0
 
@@ -35,10 +32,6 @@ class DeckScreen(MoundScreen):
         self._health = RunningPlots("health")
         self._todo = LineText("todo")
         self._facts = LineText("facts")
-        self._rate: deque[float] = deque([math.nan] * _KEPT, _KEPT)
-        self._latency: deque[float] = deque([math.nan] * _KEPT, _KEPT)
-        self._lost: deque[float] = deque([math.nan] * _KEPT, _KEPT)
-        self._lost_before = 0
 
     def compose_body(self) -> ComposeResult:
         """Plan and plots at the left, facts at the right."""
@@ -52,50 +45,52 @@ class DeckScreen(MoundScreen):
                 yield self._facts
 
     def on_mount(self) -> None:
-        """Keep a value a second of what the feed's plots show."""
-        self.set_interval(1.0, self._remember)
+        """Write the facts twice a second."""
+        self.set_interval(0.5, self._write)
 
     def redraw_body(self, pulled: Pulled) -> None:
-        """Draw the deck of now."""
+        """Draw the deck of now; words and the feed's plots too where all is drawn."""
         snapshot, units = self.mound.board.snapshot, self.mound.units
-        if not pulled.snapshot:
+        if pulled.snapshot and snapshot is not None:
+            self._plan.show(snapshot.platforms, units)
+            self._load.show(_load_plots(snapshot, units))
+        if pulled == EVERYTHING:
+            self._write()
+
+    def _write(self) -> None:
+        """Write sentences, facts and the feed's plots: nobody reads them ten times a second."""
+        if not self.is_current:
             return
+        snapshot, units = self.mound.board.snapshot, self.mound.units
         _fill(self._todo, to_read(self.mound.board.sentences, self._todo.size.width))
         _fill(self._facts, facts(snapshot, self._layout, units))
         if snapshot is not None:
-            self._plan.show(snapshot.platforms, units)
-            self._load.show(_load_plots(snapshot, units))
             self._health.show(self._health_plots(snapshot, units))
 
-    def _remember(self) -> None:
-        snapshot = self.mound.board.snapshot
-        if snapshot is None:
-            return
-        feed = snapshot.feed
-        self._rate.append(math.nan if feed.rate_hz is None else feed.rate_hz)
-        self._latency.append(math.nan if feed.latency_ms is None else feed.latency_ms)
-        self._lost.append(float(feed.lost_frames - self._lost_before) or math.nan)
-        self._lost_before = feed.lost_frames
-
     def _health_plots(self, snapshot: Snapshot, units: Units) -> list[Running]:
+        history = self.mound.board.history
         nominal = snapshot.feed.nominal_rate_hz or 200.0
-        worst = max([_LEAST_LATENCY_MS, *(v for v in self._latency if math.isfinite(v))])
-        lost = max([10.0, *(v for v in self._lost if math.isfinite(v))])
+        worst = max([_LEAST_LATENCY_MS, *(v for v in history.latency_ms if math.isfinite(v))])
+        lost = max([10.0, *(v for v in history.lost if math.isfinite(v))])
         now = units.quantity("Hz", snapshot.feed.rate_hz)
         latency = units.quantity("ms", snapshot.feed.latency_ms)
         return [
             Running(
-                (f"rate {now}", "last 2 min"), self._rate, 0.9 * nominal, 1.1 * nominal, "quiet"
+                (f"rate {now}", "last 2 min"),
+                history.rate_hz,
+                0.9 * nominal,
+                1.1 * nominal,
+                "quiet",
             ),
             Running(
                 (f"latency {latency}", f"full height {worst:.0f} ms"),
-                self._latency,
+                history.latency_ms,
                 0,
                 worst,
                 "quiet",
             ),
             Running(
-                ("lost frames a second", f"full height {lost:.0f}"), self._lost, 0, lost, "lead"
+                ("lost frames a second", f"full height {lost:.0f}"), history.lost, 0, lost, "lead"
             ),
         ]
 

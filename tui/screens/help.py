@@ -12,6 +12,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from analysis.baseline import APART, COMPARE_FROM, EDGE, OWN_SPREAD_FROM
+from tui.widgets.deck_plan import RUBBER_SIGN
 
 #: Headings and what stands below them.
 _PARTS = (
@@ -42,8 +43,8 @@ _PARTS = (
     ),
     (
         "THE DECK",
-        "Seen from above, to scale, home plate to the right. ✚ centre of pressure. ▒ in the level "
-        "part: the rubber.",
+        "Seen from above, to scale, home plate to the right. ✚ centre of pressure. "
+        f"{RUBBER_SIGN * 2} the rubber.",
     ),
     ("THE FEED LINE", "● live   ○ nothing yet   ■ stopped   ✖ the monitor is gone"),
 )

@@ -10,6 +10,7 @@ from analysis.curves import Component
 from tui import present
 from tui.board import Pulled
 from tui.screens.base import EVERYTHING, MoundScreen
+from tui.table import table
 from tui.widgets.big_panel import Answer, BigPanel
 from tui.widgets.line_text import LineText
 from tui.widgets.session_table import SessionTable
@@ -69,7 +70,7 @@ class PitchScreen(MoundScreen):
         empty = "Curves of so long ago are in the recording only." if view else _NO_CURVES
         plot = present.plot(view, self._component)
         self._curves.show(plot, units, empty)
-        columns, lines = present.table(board, units, self._session.size.width)
+        columns, lines = table(board, units, self._session.size.width)
         row = board.shown
         self._session.show(columns, lines, row.record.number if row else None)
 

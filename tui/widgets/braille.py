@@ -17,6 +17,9 @@ Bools = npt.NDArray[np.bool_]
 _BITS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], dtype=np.uint16)
 _BLANK = 0x2800
 
+#: What stands in some cells of a row: character and name of its style, by column.
+Cells = dict[int, tuple[str, str]]
+
 
 class StyleOf(Protocol):
     """Looks up a style by its name."""
@@ -39,8 +42,8 @@ class Canvas:
         self._bits = np.zeros((rows, columns), dtype=np.uint16)
         self._styles: list[str] = [""]
         self._style = np.zeros((rows, columns), dtype=np.int16)
-        self._under: dict[tuple[int, int], tuple[str, str]] = {}
-        self._over: dict[tuple[int, int], tuple[str, str]] = {}
+        self._under: list[Cells] = [{} for _ in range(rows)]
+        self._over: list[Cells] = [{} for _ in range(rows)]
 
     def dots(self, mask: Bools, style: str) -> None:
         """Put dots where ``mask`` (rows * 4, columns * 2) is true."""
@@ -58,34 +61,39 @@ class Canvas:
         """Put characters that cover the dots (names)."""
         self._put(self._over, column, row, text, style)
 
-    def _put(
-        self,
-        layer: dict[tuple[int, int], tuple[str, str]],
-        column: int,
-        row: int,
-        text: str,
-        style: str,
-    ) -> None:
-        for offset, character in enumerate(text):
-            if 0 <= column + offset < self.columns and 0 <= row < self.rows:
-                layer[(row, column + offset)] = (character, style)
+    def lift(self) -> list[Cells]:
+        """Take off all that covers; return it, a row each."""
+        taken, self._over = self._over, [{} for _ in range(self.rows)]
+        return taken
+
+    def covers(self, row: int) -> Cells:
+        """Return what covers ``row``."""
+        return self._over[row]
+
+    def _put(self, layer: list[Cells], column: int, row: int, text: str, style: str) -> None:
+        if 0 <= row < self.rows:
+            cells = layer[row]
+            for offset, character in enumerate(text):
+                if 0 <= column + offset < self.columns:
+                    cells[column + offset] = (character, style)
 
     def strips(self, style_of: StyleOf) -> list[Strip]:
         """Return the rows, top first."""
-        return [self._strip(row, style_of) for row in range(self.rows)]
+        return [self.strip(row, style_of) for row in range(self.rows)]
 
-    def _strip(self, row: int, style_of: StyleOf) -> Strip:
+    def strip(self, row: int, style_of: StyleOf) -> Strip:
+        """Return one row."""
+        over, under = self._over[row], self._under[row]
         bits = self._bits[row].tolist()
         styles = self._style[row].tolist()
         runs: list[tuple[str, list[str]]] = []
         for column in range(self.columns):
-            key = (row, column)
-            if key in self._over:
-                character, style = self._over[key]
+            if column in over:
+                character, style = over[column]
             elif bits[column]:
                 character, style = chr(_BLANK + bits[column]), self._styles[styles[column]]
-            elif key in self._under:
-                character, style = self._under[key]
+            elif column in under:
+                character, style = under[column]
             else:
                 character, style = " ", ""
             if runs and runs[-1][0] == style:
@@ -93,6 +101,15 @@ class Canvas:
             else:
                 runs.append((style, [character]))
         return Strip([Segment("".join(t), style_of(s)) for s, t in runs], self.columns)
+
+
+def dot_rows(mask: Bools) -> list[str]:
+    """Return the dots ``mask`` (rows * 4, columns * 2) as rows of braille characters."""
+    rows, columns = mask.shape[0] // 4, mask.shape[1] // 2
+    bits = (mask.reshape(rows, 4, columns, 2) * _BITS[None, :, None, :]).sum(axis=(1, 3))
+    codes = (bits + _BLANK).astype("<u4")
+    # Some fonts draw the blank braille character as rings.
+    return [row.tobytes().decode("utf-32-le").replace(chr(_BLANK), " ") for row in codes]
 
 
 def curve_levels(

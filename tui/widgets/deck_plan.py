@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from rich.style import Style
+from textual.strip import Strip
 
 from stream.layout import Deck, Layout, Platform, PlatformKind
 from stream.snapshot import PlatformLoad
@@ -21,6 +22,7 @@ from tui.widgets.rows import RowsWidget
 CELL_ASPECT = 2.0
 #: The rubber is 24 in by 6 in, its front edge at x = 0 (Official Baseball Rules, 2.04).
 RUBBER_M = (0.1524, 0.6096)
+RUBBER_SIGN = "\N{BOX DRAWINGS LIGHT DIAGONAL UPPER RIGHT TO LOWER LEFT}"
 #: Below this a platform is drawn as unloaded, N.
 _UNLOADED_N = 20.0
 #: Shades of a tile's load, each with the least load it stands for, N.
@@ -96,39 +98,63 @@ class DeckPlan(RowsWidget):
     def __init__(self, id: str, layout: Layout | None) -> None:
         super().__init__(id)
         self._layout = layout
+        self._ground: Canvas | None = None
+        self._strips: list[Strip] = []
 
     def show(self, loads: Sequence[PlatformLoad], units: Units) -> None:
-        """Draw the loads of now."""
+        """Draw the loads of now; rows on which nothing moved are taken as they were."""
         width, height = self.size
         if width < 20 or height < 7:
             return
+        canvas = self._ground
+        if canvas is None or (canvas.columns, canvas.rows) != (width, height):
+            canvas = self._ground = self._draw_ground(width, height)
+            self._strips = []
+        before = canvas.lift()
+        if self._layout is not None:
+            scale = scale_for(self._layout.deck, width, height - 2)
+            by_name = {load.name: load for load in loads}
+            for platform in self._layout.platforms:
+                load = by_name.get(platform.name)
+                if load is not None:
+                    _load(canvas, platform, load, scale, (width - scale.columns) // 2, 1, units)
+        if not self._strips:
+            self._strips = canvas.strips(self._style)
+        else:
+            self._strips = [
+                strip if before[row] == canvas.covers(row) else canvas.strip(row, self._style)
+                for row, strip in enumerate(self._strips)
+            ]
+        self.put(self._strips)
+
+    def notify_style_update(self) -> None:
+        """Colours changed: draw anew."""
+        super().notify_style_update()
+        self._strips = []
+
+    def _draw_ground(self, width: int, height: int) -> Canvas:
+        """Return what does not move: outlines, rubber, directions."""
         canvas = Canvas(width, height)
         if self._layout is None:
             for row, text in enumerate(_NO_LAYOUT):
-                canvas.over(1, height // 2 + row, text, "quiet")
-            self.put(canvas.strips(self._style))
-            return
+                canvas.under(1, height // 2 + row, text, "quiet")
+            return canvas
         scale = scale_for(self._layout.deck, width, height - 2)
         left, top = (width - scale.columns) // 2, 1
         self._directions(canvas, scale, left, top)
         _outlines(canvas, self._layout.platforms, scale, left, top)
         _rubber(canvas, scale, left, top)
-        by_name = {load.name: load for load in loads}
-        for platform in self._layout.platforms:
-            load = by_name.get(platform.name)
-            if load is not None:
-                _load(canvas, platform, load, scale, left, top, units)
-        self.put(canvas.strips(self._style))
+        return canvas
 
     def _directions(self, canvas: Canvas, scale: Scale, left: int, top: int) -> None:
-        canvas.over(left, 0, "▲ first-base side", "quiet")
+        canvas.under(left, 0, "▲ first-base side", "quiet")
         home = "home plate ▶"
-        canvas.over(left + scale.columns - len(home), 0, home, "quiet")
-        canvas.over(left, top + scale.rows, "▼ third-base side", "quiet")
+        canvas.under(left + scale.columns - len(home), 0, home, "quiet")
+        canvas.under(left, top + scale.rows, "▼ third-base side", "quiet")
         measured = self._layout is not None and self._layout.measures_moments
         cross = "✚ centre of pressure" if measured else "░▒▓ load of each tile"
         if scale.columns > 42:
-            canvas.over(left + scale.columns - len(cross), top + scale.rows, cross, "quiet")
+            canvas.under(left + scale.columns - len(cross), top + scale.rows, cross, "quiet")
 
     def _style(self, name: str) -> Style:
         return self.get_component_rich_style(f"plan--{name}") if name else self.rich_style
@@ -156,7 +182,7 @@ def _outlines(
 def _rubber(canvas: Canvas, scale: Scale, left: int, top: int) -> None:
     first, last = scale.column(-RUBBER_M[0]), scale.column(0.0)
     for row in range(scale.row(RUBBER_M[1] / 2), scale.row(-RUBBER_M[1] / 2) + 1):
-        canvas.under(left + first, top + row, "▒" * max(1, last - first), "quiet")
+        canvas.under(left + first, top + row, RUBBER_SIGN * max(1, last - first), "quiet")
 
 
 def _load(

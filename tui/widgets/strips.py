@@ -12,7 +12,7 @@ from rich.segment import Segment
 from rich.style import Style
 from textual.strip import Strip
 
-from tui.widgets.braille import Canvas
+from tui.widgets.braille import dot_rows
 from tui.widgets.rows import RowsWidget, that_fit
 
 
@@ -54,14 +54,12 @@ class RunningPlots(RowsWidget):
         "strip--quiet",
         "strip--drive",
         "strip--lead",
-        "strip--line",
     }
     DEFAULT_CSS = """
     RunningPlots {
         & > .strip--quiet { color: $quiet; }
         & > .strip--drive { color: $drive; }
         & > .strip--lead { color: $lead; }
-        & > .strip--line { color: $line; }
     }
     """
 
@@ -74,12 +72,9 @@ class RunningPlots(RowsWidget):
         out: list[Strip] = []
         for plot in plots:
             out.append(Strip([Segment(that_fit(plot.head, width, ", "), self._style("quiet"))]))
-            canvas = Canvas(width, rows)
             mask = area_mask(plot.values, width, rows, plot.low, plot.high)
-            canvas.dots(mask, plot.style)
-            canvas.under(0, rows - 1, "⣀" * width, "line")
-            out.extend(canvas.strips(self._style))
+            out += [Strip([Segment(t, self._style(plot.style))], width) for t in dot_rows(mask)]
         self.put(out)
 
     def _style(self, name: str) -> Style:
-        return self.get_component_rich_style(f"strip--{name}") if name else self.rich_style
+        return self.get_component_rich_style(f"strip--{name}")
