@@ -114,8 +114,8 @@ async def test_a_stuck_sink_delays_nothing_and_is_said(
     async with Rig(cores.make, equipment) as rig:
         rig.send(packet(0))
         await eventually(lambda: cores)
-        # Each line is longer than 500 bytes: together far more than a pipe's 64 KiB.
-        cores["mound-a"].always = [PitchClosed(record(1, note="x" * 500))]
+        # Each line is longer than 5000 bytes: a few fill a pipe's 64 KiB.
+        cores["mound-a"].always = [PitchClosed(record(1, note="x" * 5000))]
         rig.send(*(packet(number) for number in range(1, 501)))
         for number in range(501, 1001):
             rig.send(packet(number))

@@ -39,10 +39,6 @@ def test_the_coach_sees_a_step_off_in_daylight(snap_compare: Compare) -> None:
     assert snap_compare(app_of("light", after=True), terminal_size=(120, 40))
 
 
-def test_the_operator_sees_the_deck(snap_compare: Compare) -> None:
-    assert snap_compare(app_of(), press=["d"], terminal_size=(120, 40))
-
-
 def test_without_colour(snap_compare: Compare, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("NO_COLOR", "1")
     app = app_of()
