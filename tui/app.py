@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable
-from typing import ClassVar
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, ClassVar
 
 from textual.app import SystemCommand
 from textual.binding import Binding, BindingType
@@ -33,6 +33,7 @@ class MoundfeedApp(Operating):
 
     ``clock`` stamps actions, ns; ``notice`` stands in the feed line. Who
     ``owns_monitor`` is asked on leaving whether it goes on: ``end_monitor``.
+    ``check`` is the session's last set-up check.
     """
 
     TITLE = "moundfeed"
@@ -67,10 +68,12 @@ class MoundfeedApp(Operating):
         clock: Callable[[], int] = time.time_ns,
         notice: str = "",
         owns_monitor: bool = False,
+        check: Mapping[str, Any] | None = None,
     ) -> None:
         super().__init__(link, roster, units, clock)
         self.layout = layout
         self.notice = notice
+        self._check = check
         self.end_monitor = False
         self._owns_monitor = owns_monitor
         for known in palette.LOOKS.values():
@@ -80,7 +83,7 @@ class MoundfeedApp(Operating):
     async def on_mount(self) -> None:
         """Put up the coach's screen and start the timer."""
         self.install_screen(PitchScreen(), "pitch")
-        self.install_screen(DeckScreen(self.layout), "deck")
+        self.install_screen(DeckScreen(self.layout, self._check), "deck")
         self.board.pull()
         await self.push_screen("pitch")
         self.set_interval(1.0 / PULLS_PER_S, self.pull)

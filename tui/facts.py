@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import Any
 
 from stream.layout import Layout
 from stream.snapshot import FeedNow, Level, RecordingNow, Sentence, Snapshot, ZeroNow
@@ -14,6 +15,13 @@ from tui.words import DECK, SIGNS, pitcher_name
 
 _NAME = 12
 _LEVEL = {Level.INFO: "good", Level.WARNING: "note", Level.ALARM: "alarm"}
+#: Sign and colour of a step of the set-up check.
+_STEP = {
+    "pass": ("✓", "good"),
+    "warn": ("!", "note"),
+    "fail": ("✖", "alarm"),
+    "not_run": ("·", "quiet"),
+}
 _ZERO = {"none": "not taken yet; z takes it", "taken": "taken", "learnt": "learnt by itself"}
 
 
@@ -45,6 +53,24 @@ def to_read(sentences: Iterable[Sentence], width: int) -> list[Runs]:
             lines.append(
                 [(sign, _LEVEL[sentence.level] if index == 0 else "ink"), (f" {part}", "ink")]
             )
+    return lines
+
+
+def check_lines(check: Mapping[str, Any] | None, width: int) -> list[Runs]:
+    """Return the last set-up check, a line a step; what did not pass with its sentence."""
+    lines: list[Runs] = [[("SET-UP CHECK", "bold")]]
+    if check is None:
+        return [*lines, [(" not done yet; before the first", "ink")],
+                [(" pitch: moundfeed check", "ink")]]  # fmt: skip
+    for step in check.get("checks", ()):
+        sign, style = _STEP.get(str(step.get("status")), _STEP["not_run"])
+        name = plain(str(step.get("check", "")), 20)
+        value, unit = step.get("value"), plain(str(step.get("unit") or ""), 12)
+        shown = f"{value:g} {unit}" if isinstance(value, int | float) else ""
+        lines.append([(f" {sign} ", style), (f" {name:<11}", "quiet"), (shown, "ink")])
+        if step.get("status") in ("warn", "fail"):
+            for part in textwrap.wrap(plain(str(step.get("say", "")), 300), max(10, width - 5)):
+                lines.append([(f"     {part}", "ink")])
     return lines
 
 

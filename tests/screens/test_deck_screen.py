@@ -141,6 +141,24 @@ async def test_trouble_is_named_with_what_to_do() -> None:
         assert text.rindex("Channel 3") < text.rindex("The zero was learnt")
 
 
+async def test_the_set_up_check_step_by_step() -> None:
+    link = Operated()
+    link.show(snapshot())
+    steps = [
+        {"check": "rate", "status": "pass", "value": 199.98, "unit": "Hz", "say": "fine"},
+        {"check": "mains", "status": "fail", "value": 14.2, "unit": "N", "say": "Hum on Fz."},
+        {"check": "weight", "status": "not_run", "value": None, "unit": "N", "say": "no mass"},
+    ]
+    app = MoundfeedApp(link, load_layout("two-plates"), check={"ok": False, "checks": steps})
+    async with app.run_test(size=(120, 60)) as pilot:
+        await settle(pilot)
+        await pilot.press("d")
+        await settle(pilot)
+        text = shown(app)
+        for part in ("✓  rate       199.98 Hz", "✖  mains      14.2 N", "Hum on Fz.", "·  weight"):
+            assert part in text
+
+
 async def test_going_back_to_the_pitch() -> None:
     link = Operated()
     link.show(snapshot())

@@ -87,9 +87,12 @@ def terminal(*arguments: str) -> Iterator[Terminal]:
 
 
 @pytest.fixture(autouse=True)
-def own_runtime(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Monitors of these tests are found by these tests only."""
+def own_runtime(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Monitors of these tests are found by these tests only, and end with them."""
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+    yield
+    for folder in tmp_path.glob("moundfeed-*/*"):
+        stop_monitor(folder)
 
 
 def test_demo_shows_a_live_feed_and_leaves_nothing_running(tmp_path: Path) -> None:
@@ -146,7 +149,6 @@ def test_the_session_goes_on_without_its_screen_and_is_found_again(tmp_path: Pat
     finally:
         device.kill()
         device.wait()
-        stop_monitor(runtime_folder(session))
 
 
 @pytest.mark.parametrize(

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any
 
 from tui.commands.errors import RunFailed
 
@@ -33,6 +33,7 @@ def show(
     *,
     notice: str = "",
     owns_monitor: bool = False,
+    check: Mapping[str, Any] | None = None,
 ) -> bool:
     """Run the screen until it is left; return whether the monitor is to end with it."""
     import asyncio
@@ -51,6 +52,7 @@ def show(
                 arguments.look,
                 notice=notice,
                 owns_monitor=owns_monitor,
+                check=check,
             )
             # A terminal that is gone, or an end from outside, is a way of leaving.
             loop = asyncio.get_running_loop()

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from typing import Any
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
@@ -10,7 +12,7 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from stream.layout import Layout
 from stream.snapshot import Snapshot
 from tui.board import Pulled
-from tui.facts import facts, to_read
+from tui.facts import check_lines, facts, to_read
 from tui.screens.base import EVERYTHING, MoundScreen
 from tui.units import Units
 from tui.widgets.deck_plan import DeckPlan
@@ -24,9 +26,10 @@ _LEAST_LATENCY_MS = 20.0
 class DeckScreen(MoundScreen):
     """Shows what the mound is doing now."""
 
-    def __init__(self, layout: Layout | None) -> None:
+    def __init__(self, layout: Layout | None, check: Mapping[str, Any] | None) -> None:
         super().__init__()
         self._layout = layout
+        self._check = check
         self._plan = DeckPlan("plan", layout)
         self._load = RunningPlots("load")
         self._health = RunningPlots("health")
@@ -63,7 +66,8 @@ class DeckScreen(MoundScreen):
             return
         snapshot, units = self.mound.board.snapshot, self.mound.units
         _fill(self._todo, to_read(self.mound.board.sentences, self._todo.size.width))
-        _fill(self._facts, facts(snapshot, self._layout, units))
+        done = check_lines(self._check, self._facts.size.width)
+        _fill(self._facts, [*facts(snapshot, self._layout, units), *done])
         if snapshot is not None:
             self._health.show(self._health_plots(snapshot, units))
 
