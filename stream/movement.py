@@ -38,8 +38,7 @@ class Foot:
 class Movement:
     """A window of n samples around one delivery.
 
-    ``deck`` (n, 3) is the whole deck's force; ``raw_lead`` (n,) the lead
-    side's vertical force before filtering; ``missing`` (n,) marks frames that
+    ``deck`` (n, 3) is the whole deck's force; ``missing`` (n,) marks frames that
     never came; ``quiet`` is the [first, last) sample of quiet standing.
     ``events`` holds positions (fractional samples), None where not found.
     """
@@ -48,7 +47,6 @@ class Movement:
     drive: Foot
     lead: Foot
     deck: Array
-    raw_lead: Array
     missing: npt.NDArray[np.bool_]
     quiet: tuple[int, int]
     weight_n: float

@@ -37,7 +37,7 @@ from stream.report import Measured, measure
 from stream.roster import Roster
 from stream.settings import Settings
 from stream.snapshot import Snapshot
-from stream.tracker import Tracker, zero_from_tare
+from stream.tracker import LONGEST_GAP_S, Tracker, zero_from_tare
 from stream.watchman import Watchman
 from stream.wire import (
     ForceMessage,
@@ -218,7 +218,7 @@ class Pipeline:
         if self.tracker is None:
             return []
         out: list[Output] = []
-        if self.tracker.in_delivery and gap.frames > 2.0 * self.tracker.rate_hz:
+        if self.tracker.in_delivery and gap.frames > LONGEST_GAP_S * self.tracker.rate_hz:
             out.append(self._interrupted())
         for finding in self.tracker.skip(gap.frames):
             out += self._tell(finding)

@@ -100,7 +100,6 @@ def measure(
         drive=drive,
         lead=lead,
         deck=deck.force,
-        raw_lead=raw_lead,
         missing=missing,
         quiet=quiet,
         weight_n=weight,
