@@ -24,6 +24,7 @@ from analysis.study import (
     traces,
     waveforms,
 )
+from analysis.study.pages import Page
 from analysis.study.reading import Readable, read
 from analysis.study.results import StudyError
 from analysis.study.table import load, prepare
@@ -31,10 +32,10 @@ from analysis.study.table import load, prepare
 
 @dataclass(frozen=True)
 class Answer:
-    """A result with its reading, and a function that draws its page when it is wanted."""
+    """A result with its reading, and the page that shows it."""
 
     result: Readable
-    page: Callable[[], str]
+    page: Page
 
 
 def _effect(args: argparse.Namespace) -> Answer:
@@ -53,7 +54,7 @@ def _effect(args: argparse.Namespace) -> Answer:
             per=args.per,
         )
     )
-    return Answer(result, lambda: report.effect_page(result, data, args.pitcher))
+    return Answer(result, report.effect_page(result, data, args.pitcher))
 
 
 def _is_text(frame: pd.DataFrame, column: str) -> bool:
@@ -63,14 +64,14 @@ def _is_text(frame: pd.DataFrame, column: str) -> bool:
 def _correlate(args: argparse.Namespace) -> Answer:
     data = prepare(load(args.table), [args.x, args.y], [args.pitcher])
     result = read(correlation.estimate(data, args.x, args.y, args.pitcher))
-    return Answer(result, lambda: report.correlation_page(result, data, args.pitcher))
+    return Answer(result, report.correlation_page(result, data, args.pitcher))
 
 
 def _reliability(args: argparse.Namespace) -> Answer:
     labels = [c for c in (args.pitcher, args.day, args.repetition) if c is not None]
     data = prepare(load(args.table), [args.measure], labels)
     result = read(reliability.estimate(data, args.measure, args.pitcher, args.day, args.repetition))
-    return Answer(result, lambda: report_measurement.reliability_page(result, data, args.pitcher))
+    return Answer(result, report_measurement.reliability_page(result, data, args.pitcher))
 
 
 def _agreement(args: argparse.Namespace) -> Answer:
@@ -79,7 +80,7 @@ def _agreement(args: argparse.Namespace) -> Answer:
     result = read(
         agreement.estimate(data, args.ours, args.reference, args.pitcher, truth=args.truth)
     )
-    return Answer(result, lambda: report_measurement.agreement_page(result, data))
+    return Answer(result, report_measurement.agreement_page(result, data))
 
 
 def _traces(args: argparse.Namespace) -> Answer:
@@ -105,7 +106,7 @@ def _traces(args: argparse.Namespace) -> Answer:
     time, ours, reference = traces.common(
         (one[args.time], one[args.column]), (lag.to_first(two[args.time]), two[theirs])
     )
-    return Answer(result, lambda: report_measurement.trace_page(result, time, ours, reference))
+    return Answer(result, report_measurement.trace_page(result, time, ours, reference))
 
 
 def _waveforms(args: argparse.Namespace) -> Answer:
@@ -123,7 +124,7 @@ def _waveforms(args: argparse.Namespace) -> Answer:
             group=args.group,
         )
     )
-    return Answer(result, lambda: report.waveform_page(result))
+    return Answer(result, report.waveform_page(result))
 
 
 def _plan(args: argparse.Namespace) -> Answer:
@@ -146,7 +147,7 @@ def _plan(args: argparse.Namespace) -> Answer:
             seed=args.seed,
         )
     )
-    return Answer(result, lambda: report.plan_page(result))
+    return Answer(result, report.plan_page(result))
 
 
 def _assumed(path: Path) -> dict[str, float]:

@@ -5,7 +5,7 @@ Nothing is fetched from anywhere, nothing needs a script; printed, the page is b
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -30,9 +30,12 @@ svg { max-width: 100%; height: auto; }
 
 @dataclass(frozen=True)
 class Figure:
-    """An SVG drawing with the words that stand below it and describe it to a screen reader."""
+    """A drawing with the words that stand below it and describe it to a screen reader.
 
-    svg: str
+    ``draw`` gives the SVG; it is asked only when a page is written.
+    """
+
+    draw: Callable[[], str]
     caption: str
 
 
@@ -45,20 +48,30 @@ class Table:
     rows: Sequence[Sequence[str]]
 
 
-def page(
-    title: str, reading: str, figures: Sequence[Figure], tables: Sequence[Table], method: str
-) -> str:
-    """Put a page together; all text is escaped here, SVG goes in as it is."""
-    said = reading.removesuffix(" ".join(CAUTIONS)).strip()
+@dataclass(frozen=True)
+class Page:
+    """An answer as it is shown: what was asked, the reading, plots, numbers, method."""
+
+    title: str
+    reading: str
+    figures: Sequence[Figure]
+    tables: Sequence[Table]
+    method: str
+
+
+def html(page: Page) -> str:
+    """Write a page as HTML; all text is escaped here, SVG goes in as it is."""
+    title = page.title
+    said = page.reading.removesuffix(" ".join(CAUTIONS)).strip()
     parts = [
         f"<h1>{escape(title)}</h1>",
         *(f"<p>{escape(line)}</p>" for line in said.splitlines()),
         "<div class='cautions'><ul>",
         *(f"<li>{escape(caution)}</li>" for caution in CAUTIONS),
         "</ul></div>",
-        *(_figure(figure) for figure in figures),
-        *(_table(table) for table in tables),
-        f"<h2>Method</h2><p>{escape(method)}</p>",
+        *(_figure(figure) for figure in page.figures),
+        *(_table(table) for table in page.tables),
+        f"<h2>Method</h2><p>{escape(page.method)}</p>",
     ]
     return (
         "<!DOCTYPE html>\n<html lang='en'><head><meta charset='utf-8'>"
@@ -71,7 +84,7 @@ def page(
 
 def _figure(figure: Figure) -> str:
     label = escape(figure.caption, quote=True)
-    svg = figure.svg.replace("<svg ", f'<svg role="img" aria-label="{label}" ', 1)
+    svg = figure.draw().replace("<svg ", f'<svg role="img" aria-label="{label}" ', 1)
     return f"<figure>{svg}<figcaption>{escape(figure.caption)}</figcaption></figure>"
 
 

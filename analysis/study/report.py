@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from analysis.study import plots_effect, plots_measurement
 from analysis.study.correlation import CorrelationResult
 from analysis.study.effect_result import EffectResult, Slope
-from analysis.study.pages import Figure, Table, missing_table, page
+from analysis.study.pages import Figure, Page, Table, missing_table
 from analysis.study.planning import PlanResult
 from analysis.study.table import Prepared
 from analysis.study.waveforms import WaveformResult
@@ -24,27 +26,27 @@ def _cells(slope: Slope) -> list[str]:
     ]
 
 
-def effect_page(result: EffectResult, data: Prepared, pitcher: str) -> str:
+def effect_page(result: EffectResult, data: Prepared, pitcher: str) -> Page:
     """Effects of every predictor: the two-level plot, slopes on one scale, influence, numbers."""
     figures, tables = [], []
     for effect in result.predictors:
         x = effect.predictor
         figures += [
             Figure(
-                plots_effect.two_levels(result, effect, data, pitcher),
+                partial(plots_effect.two_levels, result, effect, data, pitcher),
                 f"{result.outcome} against {x}. Left: all pitches; rings are pitchers' means, "
                 "short lines the slope within each pitcher. Right: the same pitches with each "
                 "pitcher's own mean taken out; this is all that speaks to one pitcher.",
             ),
             Figure(
-                plots_effect.slopes_side_by_side(result, effect),
+                partial(plots_effect.slopes_side_by_side, result, effect),
                 f"Slopes for {x} with 95 % intervals on one scale.",
             ),
         ]
         if result.influence:
             figures.append(
                 Figure(
-                    plots_effect.left_out(result, effect),
+                    partial(plots_effect.left_out, result, effect),
                     f"Slopes for {x} with one pitcher left out in turn (grey: interval with all). "
                     "Filled points: without this pitcher an interval would or would no longer "
                     "include zero.",
@@ -68,7 +70,7 @@ def effect_page(result: EffectResult, data: Prepared, pitcher: str) -> str:
             for i in result.inflation
         ]
         tables.append(Table("Variance inflation factors", ("column", "level", "factor"), rows))
-    return page(
+    return Page(
         f"Does {' and '.join(e.predictor for e in result.predictors)} go with {result.outcome}?",
         result.reading,
         figures,
@@ -88,19 +90,19 @@ def effect_page(result: EffectResult, data: Prepared, pitcher: str) -> str:
     )
 
 
-def correlation_page(result: CorrelationResult, data: Prepared, pitcher: str) -> str:
+def correlation_page(result: CorrelationResult, data: Prepared, pitcher: str) -> Page:
     """Repeated-measures correlation with its parallel lines."""
     rows = [
         ["within pitchers", number(result.r), number(result.low), number(result.high)],
         ["pitchers' means", "-" if result.r_means is None else number(result.r_means), "", ""],
         ["all pitches pooled", number(result.r_pooled), "", ""],
     ]
-    return page(
+    return Page(
         f"Do {result.x} and {result.y} move together within pitchers?",
         result.reading,
         [
             Figure(
-                plots_effect.parallel_lines(result, data, pitcher),
+                partial(plots_effect.parallel_lines, result, data, pitcher),
                 "Each pitcher's pitches with one slope common to all pitchers.",
             )
         ],
@@ -113,18 +115,18 @@ def correlation_page(result: CorrelationResult, data: Prepared, pitcher: str) ->
     )
 
 
-def waveform_page(result: WaveformResult) -> str:
+def waveform_page(result: WaveformResult) -> Page:
     """Mean curves and the statistic along them."""
     rows = [
         [f"{s.start_percent:.1f}", f"{s.end_percent:.1f}", p_value(s.p).removeprefix("= ")]
         for s in result.stretches
     ]
-    return page(
+    return Page(
         f"{result.value}: {result.groups[0]} against {result.groups[1]}",
         result.reading,
         [
             Figure(
-                plots_measurement.curves(result),
+                partial(plots_measurement.curves, result),
                 "Above: mean curves (second group dashed). Below: t along the movement; shaded "
                 "where it passes the limit.",
             )
@@ -135,7 +137,7 @@ def waveform_page(result: WaveformResult) -> str:
     )
 
 
-def plan_page(result: PlanResult) -> str:
+def plan_page(result: PlanResult) -> Page:
     """Sizes of study and the precision they give."""
     rows = [
         [
@@ -158,12 +160,12 @@ def plan_page(result: PlanResult) -> str:
         "leaves out zero, %",
         "holds the truth, %",
     )
-    return page(
+    return Page(
         "How large a study?",
         result.reading,
         [
             Figure(
-                plots_measurement.half_widths(result),
+                partial(plots_measurement.half_widths, result),
                 "Half width that 80 % of simulated studies reach.",
             )
         ],

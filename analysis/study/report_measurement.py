@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from analysis.study import plots_measurement
 from analysis.study.agreement import AgreementResult
 from analysis.study.cluster_robust import Array
-from analysis.study.pages import Figure, Table, missing_table, page
+from analysis.study.pages import Figure, Page, Table, missing_table
 from analysis.study.reliability import ReliabilityResult
 from analysis.study.table import Prepared
 from analysis.study.traces import TraceResult
 from analysis.study.words import number
 
 
-def reliability_page(result: ReliabilityResult, data: Prepared, pitcher: str) -> str:
+def reliability_page(result: ReliabilityResult, data: Prepared, pitcher: str) -> Page:
     """Reliability within a day and between days."""
     rows = [
         [result.form, number(result.icc), number(result.low), number(result.high)],
@@ -44,12 +46,12 @@ def reliability_page(result: ReliabilityResult, data: Prepared, pitcher: str) ->
         ]
         for n in result.pitches_needed
     ]
-    return page(
+    return Page(
         f"How far can {result.measure} be believed?",
         result.reading,
         [
             Figure(
-                plots_measurement.pitchers_in_order(result, data, pitcher),
+                partial(plots_measurement.pitchers_in_order, result, data, pitcher),
                 "Left: every pitch, pitchers in order of their mean. Right: how reliable a mean of "
                 "several pitches is.",
             )
@@ -65,7 +67,7 @@ def reliability_page(result: ReliabilityResult, data: Prepared, pitcher: str) ->
     )
 
 
-def agreement_page(result: AgreementResult, data: Prepared) -> str:
+def agreement_page(result: AgreementResult, data: Prepared) -> Page:
     """Limits of agreement."""
     limits = result.limits
     rows = [
@@ -83,12 +85,12 @@ def agreement_page(result: AgreementResult, data: Prepared) -> str:
     trend = result.proportional
     if trend is not None:
         rows.append(["slope on the size", *map(number, (trend.slope, trend.low, trend.high))])
-    return page(
+    return Page(
         f"Does {result.ours} agree with {result.reference}?",
         result.reading,
         [
             Figure(
-                plots_measurement.difference_against_mean(result, data),
+                partial(plots_measurement.difference_against_mean, result, data),
                 "Differences against means. Bands: 95 % intervals of the bias and of the limits.",
             )
         ],
@@ -101,14 +103,14 @@ def agreement_page(result: AgreementResult, data: Prepared) -> str:
     )
 
 
-def trace_page(result: TraceResult, time: Array, ours: Array, reference: Array) -> str:
+def trace_page(result: TraceResult, time: Array, ours: Array, reference: Array) -> Page:
     """Two traces on one clock."""
-    return page(
+    return Page(
         f"{result.ours} beside {result.reference}",
         result.reading,
         [
             Figure(
-                plots_measurement.overlay(result, time, ours, reference),
+                partial(plots_measurement.overlay, result, time, ours, reference),
                 "Both traces after alignment (reference wide grey), and ours minus reference.",
             )
         ],

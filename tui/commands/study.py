@@ -49,7 +49,7 @@ def _question(
 def _runner(name: str) -> Callable[[argparse.Namespace], int]:
     def run(args: argparse.Namespace) -> int:
         try:
-            from analysis.study import answers
+            from analysis.study import answers, pages
             from analysis.study.results import StudyError, to_json
         except ImportError as error:
             raise BadInput(
@@ -64,7 +64,7 @@ def _runner(name: str) -> Callable[[argparse.Namespace], int]:
         if args.json is not None:
             args.json.write_bytes(to_json(answer.result))
         if args.html is not None:
-            args.html.write_text(answer.page(), encoding="utf-8")
+            args.html.write_text(pages.html(answer.page), encoding="utf-8")
         return 0
 
     return run
