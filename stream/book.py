@@ -45,6 +45,8 @@ class Book:
         self._entries: dict[int, _Entry] = {}
         self._waiting: list[SpeedMessage] = []
         self.next_number = first_number
+        #: Pitches that can be measured anew however far back they are; each costs its window.
+        self.never_settled: frozenset[int] = frozenset()
 
     @property
     def records(self) -> Mapping[int, PitchRecord]:
@@ -64,8 +66,9 @@ class Book:
         """
         self._entries[record.number] = _Entry(record, contact_ns, remeasure)
         self.next_number = record.number + 1
-        settled = self._entries.get(record.number - OPEN_AT_MOST)
-        if settled is not None:
+        number = record.number - OPEN_AT_MOST
+        settled = self._entries.get(number)
+        if settled is not None and number not in self.never_settled:
             settled.remeasure = None
 
     def speed(self, message: SpeedMessage) -> list[Output]:

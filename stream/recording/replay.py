@@ -71,12 +71,16 @@ class Mounds:
     """One core a mound, for whatever mounds a recording holds.
 
     What the run began with (pitcher, number of the first pitch, zero) holds
-    for the mound that it names, or for all if it names none.
+    for the mound that it names, or for all if it names none. ``never_settled``
+    are pitches that the books keep able to be measured anew.
     """
 
-    def __init__(self, setup: Setup, only: str | None = None) -> None:
+    def __init__(
+        self, setup: Setup, only: str | None = None, never_settled: frozenset[int] = frozenset()
+    ) -> None:
         self._setup = setup
         self._only = only
+        self._never_settled = never_settled
         self._sources: dict[str, str] = {}
         self.cores: dict[str, Pipeline] = {}
 
@@ -119,4 +123,5 @@ class Mounds:
                 first_number=start.first_number,
                 tare=start.tare,
             )
+            self.cores[source].book.never_settled = self._never_settled
         return self.cores[source]

@@ -159,12 +159,7 @@ class Session:
 
     def pitches(self) -> Iterator[PitchRecord | NotCountedRecord]:
         """Yield the records of ``pitches.jsonl``, but for a line that a crash left unfinished."""
-        for line in _lines(self.folder / "pitches.jsonl"):
-            with contextlib.suppress(msgspec.MsgspecError, UnicodeDecodeError):
-                if b'"not_counted"' in line:
-                    yield msgspec.json.decode(line, type=NotCountedRecord)
-                else:
-                    yield msgspec.json.decode(line, type=PitchRecord)
+        yield from records_in(self.folder / "pitches.jsonl")
 
     def next_number(self) -> int:
         """Return the number of the next pitch."""
@@ -234,6 +229,16 @@ class Session:
                 complete = lines.close() and complete
         self._pitches = self._log = None
         return complete
+
+
+def records_in(path: Path) -> Iterator[PitchRecord | NotCountedRecord]:
+    """Yield the records of a ``pitches.jsonl``, but for a line that a crash left unfinished."""
+    for line in _lines(path):
+        with contextlib.suppress(msgspec.MsgspecError, UnicodeDecodeError):
+            if b'"not_counted"' in line:
+                yield msgspec.json.decode(line, type=NotCountedRecord)
+            else:
+                yield msgspec.json.decode(line, type=PitchRecord)
 
 
 def _make_folder(folder: Path) -> None:

@@ -1,0 +1,1 @@
+"""Stored sessions: reading, measuring again, trends, measurement error, comparisons, joins."""

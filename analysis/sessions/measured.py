@@ -1,0 +1,104 @@
+"""A stored session measured again from its recordings, for curves and for other settings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from analysis.sessions.changes import changes_of
+from analysis.sessions.runs import MeasuredPitch, Run, run_again
+from analysis.sessions.stored import StoredSession
+from stream.layout import Layout
+from stream.outputs import Gap, NotCountedRecord
+from stream.settings import Settings
+
+__all__ = ["Measured", "MeasuredPitch", "measure"]
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A session's pitches by number with their curves, and what its recordings lack, in words."""
+
+    pitches: tuple[MeasuredPitch, ...]
+    not_counted: tuple[NotCountedRecord, ...]
+    gaps: tuple[Gap, ...]
+    sentences: tuple[str, ...]
+
+
+def measure(
+    session: StoredSession,
+    *,
+    settings: Settings | None = None,
+    layout: Layout | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Measured:
+    """Send the session's recordings through the core; raise FileError, OSError.
+
+    Each begins as its run of the monitor did, with the layout, settings and
+    roster it carries: the numbers are then bit for bit those that were
+    stored. ``settings`` or ``layout`` are used instead where given.
+    ``progress`` is told the share done, 0 to 1.
+    """
+    as_it_was = settings is None and layout is None
+    changes = changes_of(session.log)
+    total = sum(path.stat().st_size for path in session.recordings) or 1
+    before, runs, last = 0, list[Run](), 0
+    for path in session.recordings:
+
+        def tell(offset: int, before: int = before) -> None:
+            if progress is not None:
+                progress((before + offset) / total)
+
+        run = run_again(
+            path,
+            session.about.source,
+            changes,
+            layout=layout,
+            settings=settings,
+            # Another measurement may find more pitches in an earlier recording.
+            first_number=1 if as_it_was else last + 1,
+            progress=tell,
+        )
+        runs.append(run)
+        last = max([last, *(p.record.number for p in run.pitches)])
+        before += path.stat().st_size
+    if progress is not None:
+        progress(1.0)
+    return _together(session, runs, as_it_was)
+
+
+def _together(session: StoredSession, runs: list[Run], as_it_was: bool) -> Measured:
+    by_number: dict[int, MeasuredPitch] = {}
+    sentences = [sentence for run in runs for sentence in run.sentences]
+    for run in runs:
+        for pitch in run.pitches:
+            number = pitch.record.number
+            if number in by_number:
+                sentences.append(
+                    f"Number {number} was given twice: the monitor broke off after a pitch before "
+                    "its line was written. The later pitch is shown, as stored."
+                )
+            by_number[number] = pitch
+    stored = {r.number for r in session.pitches}
+    if lost := sorted(stored - set(by_number)):
+        sentences.append(
+            f"{_pitches(lost)} cannot be found in the recordings any more; only the stored "
+            "numbers are left."
+        )
+    if more := sorted(set(by_number) - stored):
+        why = (
+            "the monitor broke off before it was written"
+            if as_it_was
+            else "with other settings other movements may count"
+        )
+        sentences.append(f"{_pitches(more)} has no stored line ({why}).")
+    return Measured(
+        tuple(by_number[n] for n in sorted(by_number)),
+        tuple(n for run in runs for n in run.not_counted),
+        tuple(g for run in runs for g in run.gaps),
+        tuple(sentences),
+    )
+
+
+def _pitches(numbers: list[int]) -> str:
+    return ("Pitch " if len(numbers) == 1 else "Pitches ") + ", ".join(map(str, numbers))
