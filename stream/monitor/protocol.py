@@ -99,7 +99,10 @@ def encode(message: Told | Alive | Ask | CaughtUp) -> bytes:
 
 def decode(payload: bytes, kind: Any) -> Any:
     """Return the message of type ``kind``; raise msgspec.DecodeError for anything else."""
-    return msgspec.msgpack.decode(payload, type=kind)
+    try:
+        return msgspec.msgpack.decode(payload, type=kind)
+    except (UnicodeDecodeError, RecursionError) as error:
+        raise msgspec.DecodeError(str(error)) from None
 
 
 def pack_number(number: int) -> bytes:

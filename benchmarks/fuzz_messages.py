@@ -1,0 +1,168 @@
+"""A live feed of an invented session in which anything may be bad, through one core."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from itertools import cycle
+from typing import Any
+
+import msgspec
+
+from benchmarks.fuzz_mutations import OF_MESSAGES
+from benchmarks.fuzz_oracle import Broken, check_outputs, check_snapshot, is_valid_force
+from simulators.feed import Device, messages, packed
+from simulators.scenario import Plan, compose
+from stream import actions
+from stream.actions import decode_action, encode_action
+from stream.files import load_layout
+from stream.monitor import protocol
+from stream.outputs import Fault
+from stream.pipeline import Pipeline
+from stream.recording.content import device_time
+from stream.snapshot import decode_snapshot, encode_snapshot
+from stream.wire import Packet, WireError, parse_topic
+
+SOURCE = "mound-a"
+#: Of the messages, so many are bad; the others keep the core in the middle of things.
+BAD = 0.6
+_KINDS = ("force", "speed", "operator", "pitch", "event", "health", "session", "other")
+#: A core is given a new life now and then, as a monitor that is started again.
+_LIFE = 200_000
+_LOOK_EVERY = 200
+_MOST_KEPT = 4000
+
+
+class MessageFuzz:
+    """One message after the other; :meth:`one` says what became of it."""
+
+    def __init__(self, seed: int) -> None:
+        self.rng = random.Random(seed)
+        self.layout = load_layout("two-plates")
+        scenario = compose(Plan(seed=seed, pitches=3, pitchers=1, quick=True), self.layout.deck)
+        epoch = 1_700_000_000_000_000_000
+        self._good = [
+            Packet(sent.topic, sent.payload, sent.host_ns)
+            for sent in (
+                packed(item, epoch)
+                for item in messages(scenario, self.layout, Device(), None, epoch)
+            )
+        ]
+        self._good += [self._action(action) for action in _ACTIONS]
+        self._kept: list[Packet] = []
+        self.number = 0
+        self.kept = 0
+        self.last = b""
+        self.pitches = 0
+        self._begin()
+
+    def one(self) -> str:
+        """Push one message through; raise for whatever must not be."""
+        if self.number % _LIFE == _LIFE - 1:
+            self._core.finish()
+            self._begin()
+        self.number += 1
+        packet = self._next()
+        self.last = packet.payload
+        counters, rejected = self._core.continuity.counters, self._core.watchman.rejected
+        frames, refused = counters.frames, rejected.total()
+        outputs = self._core.receive_many((packet,))
+        self.pitches += check_outputs(outputs)
+        more = counters.frames > frames
+        if more and not is_valid_force(packet.payload, SOURCE):
+            raise Broken("frames were taken from what is no force message")
+        if rejected.total() - refused not in (0, 1):
+            raise Broken("one message was refused twice")
+        if rejected.total() > refused and not any(isinstance(o, Fault) for o in outputs):
+            raise Broken("a message was refused and nothing was said")
+        if self.number % _LOOK_EVERY == 0:
+            self._look(packet.received_ns)
+        self._other_readers(packet)
+        if more:
+            return "taken"
+        return "refused and counted" if rejected.total() > refused else "no new frames"
+
+    def keep(self) -> None:
+        """The last message reached something new: mutate it further."""
+        self.kept += 1
+        if len(self._kept) < _MOST_KEPT:
+            self._kept.append(self._packet)
+
+    def _begin(self) -> None:
+        self._feed: Iterator[Packet] = cycle(self._good)
+        self._core = Pipeline(SOURCE, self.layout)
+        self._packet = self._good[0]
+
+    def _next(self) -> Packet:
+        rng = self.rng
+        packet = next(self._feed)
+        if rng.random() < BAD:
+            match rng.randrange(12):
+                case 0:  # lost: the next one comes instead
+                    packet = next(self._feed)
+                case 1:  # again
+                    packet = self._packet
+                case 2:  # any other, out of order
+                    packet = rng.choice(self._good)
+                case 3:  # on another topic
+                    packet = msgspec.structs.replace(packet, topic=self._topic())
+                case 4 if self._kept:
+                    packet = rng.choice(self._kept)
+                case _:
+                    base = rng.choice(self._kept) if self._kept and rng.random() < 0.3 else packet
+                    payload = rng.choice(OF_MESSAGES)(rng, base.payload)
+                    if rng.random() < 0.2:
+                        payload = rng.choice(OF_MESSAGES)(rng, payload)
+                    packet = Packet(base.topic, payload, packet.received_ns)
+        self._packet = packet
+        return packet
+
+    def _topic(self) -> str:
+        rng = self.rng
+        name = rng.choice((SOURCE, SOURCE, "mound-b", "", "a/b", "x" * 65, "\x00", "#", "+"))
+        root = rng.choice(("moundfeed", "moundfeed", "moundfeed", "", "other"))
+        return f"{root}/{name}/{rng.choice(_KINDS)}"
+
+    def _look(self, now_ns: int) -> None:
+        check_outputs(self._core.tick(now_ns + self.rng.choice((0, 10**9, 10**12, -(10**12)))))
+        snapshot = self._core.snapshot(now_ns)
+        check_snapshot(snapshot)
+        encode_snapshot(snapshot)
+        msgspec.json.encode(self._core.health(now_ns))
+
+    def _other_readers(self, packet: Packet) -> None:
+        """Whoever else reads what strangers send: each refuses with its own error alone."""
+        payload: Any = packet.payload
+        try:
+            parse_topic(packet.topic)
+        except WireError:
+            pass
+        device_time(payload, 0)
+        try:
+            decode_action(payload)
+        except WireError:
+            pass
+        for kind in (protocol.Ask, protocol.Alive, protocol.CaughtUp, protocol.Told):
+            try:
+                protocol.decode(payload, kind)
+            except msgspec.DecodeError:
+                pass
+        try:
+            decode_snapshot(payload)
+        except msgspec.DecodeError:
+            pass
+
+    @staticmethod
+    def _action(action: actions.Action) -> Packet:
+        return Packet(f"moundfeed/{SOURCE}/operator", encode_action(action), 0)
+
+
+_ACTIONS: tuple[actions.Action, ...] = (
+    actions.ChoosePitcher(source=SOURCE, t_ns=1, pitcher="P01"),
+    actions.Void(source=SOURCE, t_ns=1, number=1, reason="slipped"),
+    actions.Restore(source=SOURCE, t_ns=1, number=1),
+    actions.Note(source=SOURCE, t_ns=1, number=1, text="high"),
+    actions.EnterSpeed(source=SOURCE, t_ns=1, number=1, speed_mps=38.0),
+    actions.Reassign(source=SOURCE, t_ns=1, number=1, pitcher="P02"),
+    actions.TakeZero(source=SOURCE, t_ns=1, by="operator"),
+)
