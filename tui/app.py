@@ -13,7 +13,7 @@ from textual.screen import Screen
 from stream.layout import Layout
 from stream.monitor.view import Link
 from stream.roster import Roster
-from tui import palette
+from tui import palette, present
 from tui.operating import Operating
 from tui.screens.base import EVERYTHING, MoundScreen
 from tui.screens.deck import DeckScreen
@@ -21,6 +21,7 @@ from tui.screens.dialogs import LeaveDialog
 from tui.screens.help import HelpScreen
 from tui.screens.pitch import PitchScreen
 from tui.units import Units
+from tui.widgets.line_text import Runs
 
 PULLS_PER_S = 10.0
 #: Classes of the layout by the terminal's rows and columns, see app.tcss.
@@ -87,7 +88,15 @@ class MoundfeedApp(Operating):
         self.board.pull()
         await self.push_screen("pitch")
         self.set_interval(1.0 / PULLS_PER_S, self.pull)
-        self.set_interval(1.0, lambda: self.board.history.remember(self.board.snapshot))
+        self.set_interval(1.0, self.remember)
+
+    def remember(self) -> None:
+        """Keep the feed's state of this second for its plots."""
+        self.board.history.remember(self.board.snapshot)
+
+    def feed_line(self, width: int) -> Runs:
+        """Return the line at the top: the state of the feed."""
+        return present.feed_line(self.board, self.units, width, self.notice)
 
     def pull(self) -> None:
         """Take what the link knows and draw what changed."""

@@ -22,11 +22,13 @@ _STEP = {
     "fail": ("✖", "alarm"),
     "not_run": ("·", "quiet"),
 }
-_ZERO = {"none": "not taken yet; z takes it", "taken": "taken", "learnt": "learnt by itself"}
+_ZERO = {"none": "not taken yet", "taken": "taken", "learnt": "learnt by itself"}
 
 
-def facts(snapshot: Snapshot | None, layout: Layout | None, units: Units) -> list[Runs]:
-    """Return the state of the mound, a line a fact."""
+def facts(
+    snapshot: Snapshot | None, layout: Layout | None, units: Units, may_act: bool
+) -> list[Runs]:
+    """Return the state of the mound, a line a fact; keys are named to who ``may_act``."""
     if snapshot is None:
         return [[("Nothing known yet.", "quiet")]]
     weight = units.quantity("N", snapshot.body_weight_n)
@@ -34,7 +36,7 @@ def facts(snapshot: Snapshot | None, layout: Layout | None, units: Units) -> lis
     return [
         *_group("MOUND", _mound(snapshot, plain(layout_name, 40), weight)),
         *_group("FEED", _feed(snapshot.feed, units)),
-        *_group("ZERO", _zero(snapshot.zero, units)),
+        *_group("ZERO", _zero(snapshot.zero, units, may_act)),
         *_group("RECORDING", _recording(snapshot.recording, units)),
     ]
 
@@ -104,9 +106,10 @@ def _feed(feed: FeedNow, units: Units) -> list[tuple[str, str]]:
     ]
 
 
-def _zero(zero: ZeroNow, units: Units) -> list[tuple[str, str]]:
+def _zero(zero: ZeroNow, units: Units, may_act: bool) -> list[tuple[str, str]]:
+    hint = "; z takes it" if may_act and zero.source == "none" else ""
     age = "" if zero.age_s is None else f", {_ago(zero.age_s)}"
-    lines = [("zero", f"{_ZERO.get(zero.source, plain(zero.source, 20))}{age}")]
+    lines = [("zero", f"{_ZERO.get(zero.source, plain(zero.source, 20))}{age}{hint}")]
     if zero.moved_n is not None:
         lines.append(("moved by", units.quantity("N", zero.moved_n)))
     if zero.load_n:

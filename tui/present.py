@@ -112,10 +112,11 @@ def _state_line(board: Board, units: Units) -> Runs:
                 "bold",
             ),
         )
+    hint = "; press p to say who" if board.link.may_act else ""
     throwing = (
         f"throwing: {pitcher_name(snapshot.pitcher)}"
         if snapshot.pitcher
-        else "nobody named is throwing; press p to say who"
+        else f"nobody named is throwing{hint}"
     )
     parts = [throwing, DECK[snapshot.deck]]
     if snapshot.body_weight_n is not None:
@@ -150,7 +151,7 @@ def number(board: Board, key: str, head: str, head_style: str, units: Units) -> 
     comparison = row.comparison(key)
     foot = difference_words(comparison, unit, units)
     if key == SPEED and value is None:
-        foot = "none yet; s to enter"
+        foot = "none yet; s to enter" if board.link.may_act else "none yet"
     text = units.number(unit, value)
     if board.not_counted_since is not None:
         return Answer(full_head, text, f"pitch {row.record.number}, before", Mood.FADED, head_style)
@@ -172,7 +173,8 @@ def plain_sentence(board: Board, units: Units) -> Runs:
     record = row.record
     if is_void(record):
         why = f": {plain(record.note, 120)}" if record.note else ""
-        return ((f" Pitch {record.number} is void{why}. u takes it back.", "bold"),)
+        back = " u takes it back." if board.link.may_act else ""
+        return ((f" Pitch {record.number} is void{why}.{back}", "bold"),)
 
     def say(key: str, value: float) -> tuple[str, str]:
         return units.number(unit_of(key), value), units.name(unit_of(key))
@@ -189,7 +191,7 @@ def empty_words(board: Board) -> str:
         return "Connecting to the monitor."
     if snapshot.feed.frames == 0:
         return "No feed yet: switch the mound's device on and look at its network cable."
-    if not snapshot.pitcher:
+    if not snapshot.pitcher and board.link.may_act:
         return "Ready. Press p to say who throws; the first pitch shows here by itself."
     return "Ready. The first pitch shows here by itself."
 

@@ -191,6 +191,10 @@ class LocalLink(Link):
         """Take the newest picture."""
         self._mound_of(snapshot.source).show(snapshot, self._clock())
 
+    def forget(self) -> None:
+        """Forget every mound: what is fed next begins anew."""
+        self._mounds.clear()
+
     def say(self, sentences: Iterable[Sentence]) -> None:
         """Take what the operator should read beside the pictures."""
         self._monitor_sentences = list(sentences)

@@ -90,15 +90,15 @@ class Player:
         self._anchor(self.position_ns)
         self._speed = _checked(speed)
 
-    def due(self) -> list[Packet]:
-        """Return the messages whose time has come, at most ``MOST_AT_ONCE``."""
+    def due(self, most: int = MOST_AT_ONCE) -> list[Packet]:
+        """Return the messages whose time has come, at most ``most``."""
         if self._paused:
             return []
         if math.isinf(self._speed):
-            return self.step(MOST_AT_ONCE)
+            return self.step(most)
         now_ns = self._anchor_ns + round((self._clock() - self._anchor_clock) * self._speed)
         batch: list[Packet] = []
-        while self._next is not None and self._due_ns <= now_ns and len(batch) < MOST_AT_ONCE:
+        while self._next is not None and self._due_ns <= now_ns and len(batch) < most:
             batch.append(self._take())
         return batch
 
@@ -120,14 +120,24 @@ class Player:
             self._anchor(max(self._anchor_ns, batch[-1].received_ns))
         return batch
 
+    def before(self, to_ns: int, most: int = MOST_AT_ONCE) -> list[Packet]:
+        """Return, at once, the next messages before ``to_ns``; empty when there are no more."""
+        batch: list[Packet] = []
+        while self._next is not None and self._due_ns < to_ns and len(batch) < most:
+            batch.append(self._take())
+        if batch:
+            self._anchor(max(self._anchor_ns, batch[-1].received_ns))
+        return batch
+
+    def stand_at(self, to_ns: int) -> None:
+        """Count ``to_ns`` as the place from here on; all before it has been taken."""
+        self._anchor(min(to_ns, self._due_ns) if self._next is None else to_ns)
+
     def skip_to(self, to_ns: int) -> Iterator[list[Packet]]:
         """Yield, in batches and at once, all messages before ``to_ns``; then stand there."""
-        while self._next is not None and self._due_ns < to_ns:
-            batch: list[Packet] = []
-            while self._next is not None and self._due_ns < to_ns and len(batch) < MOST_AT_ONCE:
-                batch.append(self._take())
+        while batch := self.before(to_ns):
             yield batch
-        self._anchor(min(to_ns, self._due_ns) if self._next is None else to_ns)
+        self.stand_at(to_ns)
 
     def _take(self) -> Packet:
         packet = self._next

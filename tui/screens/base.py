@@ -48,7 +48,7 @@ class MoundScreen(Screen[None]):
         if not self.is_mounted:
             return  # the first size is told before there is anything to draw on
         board, units = self.mound.board, self.mound.units
-        self._feed.show([present.feed_line(board, units, self._feed.size.width, self.mound.notice)])
+        self._feed.show([self.mound.feed_line(self._feed.size.width)])
         self._message.show(present.message_lines(board, units, self._message.size))
         self.redraw_body(pulled)
 

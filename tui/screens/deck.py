@@ -67,7 +67,8 @@ class DeckScreen(MoundScreen):
         snapshot, units = self.mound.board.snapshot, self.mound.units
         _fill(self._todo, to_read(self.mound.board.sentences, self._todo.size.width))
         done = check_lines(self._check, self._facts.size.width)
-        _fill(self._facts, [*facts(snapshot, self._layout, units), *done])
+        may_act = self.mound.board.link.may_act
+        _fill(self._facts, [*facts(snapshot, self._layout, units, may_act), *done])
         if snapshot is not None:
             self._health.show(self._health_plots(snapshot, units))
 
