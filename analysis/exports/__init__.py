@@ -1,0 +1,1 @@
+"""Sessions and recordings for other programs: tables, traces, C3D files."""
