@@ -12,9 +12,10 @@ from pathlib import Path
 
 from msgspec.structs import fields
 
+from analysis.words import FLAGS
 from stream import book, counting, events, filters, report, stance, zero
 from stream.feet import CREEP_MPS, LEAST_LEVER_M
-from stream.metrics import METRICS, Group, Metric, Need
+from stream.metrics import METRICS, Group, Metric
 from stream.outputs import NotCountedReason
 from stream.rows import ROW_S
 from stream.settings import Settings
@@ -51,20 +52,6 @@ SETTINGS = {
     "pitch_landing_bw": "a pitch has at least this vertical landing force",
     "pitch_stride_m": "a pitch has at least this stride, m",
     "weight_mismatch": "weigh-in and set position may differ by this share",
-}
-
-FLAGS = {
-    report.FEED_GAP: "Frames that the value rests on never came, or lie so near a hole that the "
-    "filter carries it there.",
-    "no_<event>": "The event of that name, which the value needs, was not found in the movement.",
-    Need.HANDEDNESS.value: "The roster does not say whether the pitcher throws right or left.",
-    Need.HEIGHT.value: "The roster does not give the pitcher's height.",
-    "place_unknown": "The foot carried too little, or the layout cannot tell, where it stood.",
-    "too_short": "The rise was shorter than the time over which its slope is taken.",
-    "weight_mismatch": "The weight in this set position differs from the weigh-in: the wrong "
-    "pitcher may be chosen, or the zero may be off. The values are kept.",
-    book.TYPED_SPEED: "The ball speed was typed in, not received.",
-    book.VOID: "The operator left the pitch out; the note says why. It stays in the files.",
 }
 
 NOT_COUNTED = {

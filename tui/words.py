@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from analysis import words
 from analysis.baseline import Comparison, Standing
-from stream.outputs import NotCountedReason, NotCountedRecord, PitchRecord
+from stream.outputs import NotCountedRecord, PitchRecord
 from stream.snapshot import DeckState, FeedNow, FeedState, Level, Snapshot
 from tui.safe_text import plain
 from tui.units import Units
@@ -22,16 +23,7 @@ DECK: Mapping[DeckState, str] = MappingProxyType(
         DeckState.LANDED: "landed",
     }
 )
-NOT_COUNTED: Mapping[NotCountedReason, str] = MappingProxyType(
-    {
-        NotCountedReason.STEP_OFF: "step-off",
-        NotCountedReason.NO_LANDING: "no landing",
-        NotCountedReason.THROW_OVER: "throw to a base",
-        NotCountedReason.SECOND_PERSON: "second person",
-        NotCountedReason.FEED_GAP: "hole in the feed",
-        NotCountedReason.OTHER: "not a delivery",
-    }
-)
+NOT_COUNTED = words.NOT_COUNTED
 SIGNS: Mapping[Level, str] = MappingProxyType(
     {Level.INFO: "i", Level.WARNING: "!", Level.ALARM: "✖"}
 )

@@ -11,15 +11,13 @@ import msgspec
 
 from analysis.sessions.changes import Change, apply_changes, changes_of
 from analysis.sessions.runs import run_again
+from analysis.words import NOT_MEASURED_AGAIN
 from stream.files import load_layout, load_roster, load_settings
 from stream.layout import Layout
 from stream.outputs import NotCountedRecord, PitchRecord
 from stream.recording.session import About, Session, SessionError, records_in
 from stream.roster import Roster
 from stream.settings import Settings
-
-#: A pitch was given to another pitcher and there is no recording to measure it from.
-NOT_MEASURED_AGAIN = "not_measured_again"
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,8 @@ import pytest
 from msgspec.structs import replace
 
 from analysis.sessions.measured import measure
-from analysis.sessions.stored import NOT_MEASURED_AGAIN, read_session
+from analysis.sessions.stored import read_session
+from analysis.words import NOT_MEASURED_AGAIN
 from stream.actions import Note, Reassign, Restore, Void
 from stream.files import FileError
 from stream.outputs import record_json
