@@ -38,8 +38,12 @@ class Answer:
     page: Page
 
 
+def _pitches(args: argparse.Namespace) -> pd.DataFrame:
+    return load(args.table, estimates=not args.without_estimates)
+
+
 def _effect(args: argparse.Namespace) -> Answer:
-    frame = load(args.table)
+    frame = _pitches(args)
     texts = [c for c in args.covariate if _is_text(frame, c)]
     numbers = [c for c in args.covariate if c not in texts]
     data = prepare(frame, [args.outcome, *args.predictor, *numbers], [args.pitcher, *texts])
@@ -62,21 +66,21 @@ def _is_text(frame: pd.DataFrame, column: str) -> bool:
 
 
 def _correlate(args: argparse.Namespace) -> Answer:
-    data = prepare(load(args.table), [args.x, args.y], [args.pitcher])
+    data = prepare(_pitches(args), [args.x, args.y], [args.pitcher])
     result = read(correlation.estimate(data, args.x, args.y, args.pitcher))
     return Answer(result, report.correlation_page(result, data, args.pitcher))
 
 
 def _reliability(args: argparse.Namespace) -> Answer:
     labels = [c for c in (args.pitcher, args.day, args.repetition) if c is not None]
-    data = prepare(load(args.table), [args.measure], labels)
+    data = prepare(_pitches(args), [args.measure], labels)
     result = read(reliability.estimate(data, args.measure, args.pitcher, args.day, args.repetition))
     return Answer(result, report_measurement.reliability_page(result, data, args.pitcher))
 
 
 def _agreement(args: argparse.Namespace) -> Answer:
     labels = [] if args.pitcher is None else [args.pitcher]
-    data = prepare(load(args.table), [args.ours, args.reference], labels)
+    data = prepare(_pitches(args), [args.ours, args.reference], labels)
     result = read(
         agreement.estimate(data, args.ours, args.reference, args.pitcher, truth=args.truth)
     )
@@ -112,7 +116,9 @@ def _traces(args: argparse.Namespace) -> Answer:
 def _waveforms(args: argparse.Namespace) -> Answer:
     waveforms.library()  # say that it is missing before reading a large table
     data = prepare(
-        load(args.table), [args.value, args.time], [args.curve, args.pitcher, args.group]
+        _pitches(args),
+        [args.value, args.time],
+        [args.curve, args.pitcher, args.group],
     )
     result = read(
         waveforms.estimate(

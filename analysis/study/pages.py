@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from html import escape
 
+from analysis.study.points import Shape
 from analysis.study.reading import CAUTIONS
 from analysis.study.results import Missing
 
@@ -50,13 +51,17 @@ class Table:
 
 @dataclass(frozen=True)
 class Page:
-    """An answer as it is shown: what was asked, the reading, plots, numbers, method."""
+    """An answer as it is shown: what was asked, the reading, plots, numbers, method.
+
+    ``shapes`` are the plots as numbers, for a screen.
+    """
 
     title: str
     reading: str
     figures: Sequence[Figure]
     tables: Sequence[Table]
     method: str
+    shapes: Sequence[Shape] = ()
 
 
 def html(page: Page) -> str:

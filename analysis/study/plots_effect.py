@@ -10,6 +10,7 @@ from analysis.study.cluster_robust import Array, Labels
 from analysis.study.correlation import CorrelationResult
 from analysis.study.effect_result import EffectResult, PredictorEffect, Slope
 from analysis.study.plots import GREY, canvas, interval_rows, spread_over
+from analysis.study.points import slope_rows
 from analysis.study.table import Prepared
 
 _MARKS = "osD^v<>PX*"
@@ -87,16 +88,7 @@ def _line(
 
 def slopes_side_by_side(result: EffectResult, effect: PredictorEffect) -> str:
     """Within, between and pooled with their intervals on one scale."""
-    rows = [
-        (name, s.slope, s.low, s.high)
-        for name, s in (
-            ("within a pitcher", effect.within),
-            ("between pitchers", effect.between),
-            ("between, true means", effect.between_true_mean),
-            ("pooled", effect.pooled),
-        )
-        if s.slope is not None and s.low is not None and s.high is not None
-    ]
+    rows = [(r.name, r.estimate, r.low, r.high) for r in slope_rows(effect)]
     with canvas(height=0.7 + 0.38 * len(rows)) as made:
         interval_rows(
             made.axes[0],

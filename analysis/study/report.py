@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
-from analysis.study import plots_effect, plots_measurement
+from analysis.study import plots_effect, plots_measurement, points
 from analysis.study.correlation import CorrelationResult
 from analysis.study.effect_result import EffectResult, Slope
 from analysis.study.pages import Figure, Page, Table, missing_table
@@ -87,6 +87,7 @@ def effect_page(result: EffectResult, data: Prepared, pitcher: str) -> Page:
             else ""
         )
         + ".",
+        points.of_effect(result, data, pitcher),
     )
 
 
@@ -112,6 +113,7 @@ def correlation_page(result: CorrelationResult, data: Prepared, pitcher: str) ->
         ],
         "Correlation for repeated measures (Bland & Altman 1995; Bakdash & Marusich 2017), Fisher "
         "interval with standard error 1 / sqrt(df - 1).",
+        points.of_correlation(result, data, pitcher),
     )
 
 
@@ -134,6 +136,7 @@ def waveform_page(result: WaveformResult) -> Page:
         [Table("Stretches that differ", ("from %", "to %", "p"), rows)] if rows else [],
         "One-dimensional statistical parametric mapping of pitchers' mean curves (Pataky 2012), "
         f"{result.design}, two-sided 5 %.",
+        points.of_waveforms(result),
     )
 
 
@@ -172,4 +175,5 @@ def plan_page(result: PlanResult) -> Page:
         [Table("Simulated studies", head, rows)],
         f"{result.studies} simulated studies a size, seed {result.seed}; CR2 intervals with the "
         "stated variances as weights.",
+        points.of_plan(result),
     )

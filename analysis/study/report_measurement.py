@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
-from analysis.study import plots_measurement
+from analysis.study import plots_measurement, points
 from analysis.study.agreement import AgreementResult
 from analysis.study.cluster_robust import Array
 from analysis.study.pages import Figure, Page, Table, missing_table
@@ -64,6 +64,7 @@ def reliability_page(result: ReliabilityResult, data: Prepared, pitcher: str) ->
         "ICC in the notation of Shrout & Fleiss 1979; SEM from the within mean square and "
         "MDC95 = 1.96 sqrt(2) SEM (Weir 2005); pitches by Spearman-Brown; between days from nested "
         "variance components with generalised intervals (Weerahandi 1995).",
+        points.of_reliability(result, data, pitcher),
     )
 
 
@@ -100,6 +101,7 @@ def agreement_page(result: AgreementResult, data: Prepared) -> Page:
         ],
         "Limits of agreement (Bland & Altman 1986, 1999; for several pitches a pitcher 2007), "
         "intervals for repeated measures by Zou 2013.",
+        points.of_agreement(result, data),
     )
 
 
@@ -117,4 +119,5 @@ def trace_page(result: TraceResult, time: Array, ours: Array, reference: Array) 
         [],
         "Alignment by normalised cross-correlation over the overlap, or by shared pulses with a "
         "robust line (Theil 1950; Sen 1968); root mean square over the common time.",
+        points.of_traces(result.ours, result.reference, time, ours, reference),
     )

@@ -31,12 +31,13 @@ class MissingRow:
 
 @dataclass(frozen=True)
 class Missing:
-    """Which rows were left out for missing values, counted by column and listed."""
+    """Which rows were left out for missing values, counted by column and listed; and void ones."""
 
     rows_read: int
     rows_used: int
     by_column: dict[str, int]
     rows: list[MissingRow]
+    void: int = 0
 
 
 def to_json(result: object) -> bytes:

@@ -1,8 +1,7 @@
 """Reading the pitches and refusing what cannot be analysed, in one clear sentence.
 
 A table is a CSV or Parquet file with one row a pitch, or a session folder, whose pitch records
-(JSON Lines) become one: the metrics under their own keys, ``pitcher``, ``throws``, ``speed_mps``,
-``body_weight_n``, ``number``, ``source`` and ``session`` (the folder's name).
+(JSON Lines, with what the operator changed) become one with the columns of an export.
 """
 
 from __future__ import annotations
@@ -12,16 +11,19 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import msgspec
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from analysis.exports.columns import pitch_columns
+from analysis.sessions.stored import read_session
 from analysis.study.plausible import refuse_impossible
 from analysis.study.results import Missing, MissingRow, StudyError
+from analysis.study.words import plural
+from stream.files import FileError
+from stream.recording.session import SessionError
 
 _SHOWN = 5
-_KEPT = ("source", "number", "pitcher", "throws", "body_weight_n", "speed_mps")
 
 
 @dataclass(frozen=True)
@@ -41,15 +43,28 @@ class Prepared:
         return codes.astype(np.int64), [str(name) for name in names]
 
 
-def load(paths: Sequence[Path]) -> pd.DataFrame:
-    """Read one or several tables or session folders into one frame, one row a pitch."""
+def load(paths: Sequence[Path], estimates: bool = True) -> pd.DataFrame:
+    """Read one or several tables or session folders into one frame, one row a pitch.
+
+    Without ``estimates`` a value that the column ``estimated`` names becomes missing.
+    """
     frames = [_load_one(path) for path in paths]
     if not frames:
         raise StudyError("no table was given")
     frame = pd.concat(frames, ignore_index=True) if len(frames) > 1 else frames[0]
     if frame.empty:
         raise StudyError(f"{paths[0]} has no rows")
+    if not estimates:
+        _leave_out_estimates(frame)
     return frame
+
+
+def _leave_out_estimates(frame: pd.DataFrame) -> None:
+    if "estimated" not in frame.columns:
+        raise StudyError("the table has no column 'estimated' that says which values are")
+    named = frame["estimated"].fillna("").astype(str).str.split(";")
+    for column in {name for names in named for name in names} & set(frame.columns):
+        frame.loc[[column in names for names in named], column] = np.nan
 
 
 def _load_one(path: Path) -> pd.DataFrame:
@@ -70,28 +85,20 @@ def _load_one(path: Path) -> pd.DataFrame:
 
 def _load_session(folder: Path) -> pd.DataFrame:
     """Pitches of a session folder; movements that were not counted have no metrics."""
-    file = folder / "pitches.jsonl"
-    if not file.is_file():
-        raise StudyError(f"{folder} is not a session folder: it has no pitches.jsonl")
-    rows: list[dict[str, Any]] = []
-    for number, line in enumerate(file.read_bytes().splitlines(), start=1):
-        if not line.strip():
-            continue
-        try:
-            record = msgspec.json.decode(line, type=dict[str, Any])
-        except (msgspec.DecodeError, UnicodeDecodeError) as error:
-            raise StudyError(f"{file}, line {number}, is not a pitch record: {error}") from error
-        if isinstance(record.get("metrics"), dict):
-            kept = {key: record.get(key) for key in _KEPT}
-            rows.append({"session": folder.name, **kept, **record["metrics"]})
-    if not rows:
+    try:
+        session = read_session(folder)
+    except (SessionError, FileError) as error:
+        raise StudyError(str(error)) from error
+    if not session.pitches:
         raise StudyError(f"{folder} holds no pitches yet")
-    return pd.DataFrame(rows)
+    columns = pitch_columns(folder.resolve().name)
+    return pd.DataFrame({c.name: [c.value(p) for p in session.pitches] for c in columns})
 
 
 def prepare(frame: pd.DataFrame, numbers: Sequence[str], labels: Sequence[str] = ()) -> Prepared:
     """Take the named columns, leave out rows with a missing value, refuse impossible values.
 
+    Rows whose column ``void`` says so are left out before anything else, and counted.
     Missing is an empty cell, ``NaN`` or ``null``; text in a number column and infinite numbers
     are refused, because guessing what they meant would invent data.
     """
@@ -106,15 +113,18 @@ def prepare(frame: pd.DataFrame, numbers: Sequence[str], labels: Sequence[str] =
     absent = pd.DataFrame(
         {c: np.isnan(values[c]) if c in values else texts[c].isna().to_numpy() for c in wanted}
     ).to_numpy(dtype=bool)
-    keep = ~absent.any(axis=1)
+    void = _void(frame)
+    absent = absent & ~void[:, None]
+    keep = ~(absent.any(axis=1) | void)
     missing = Missing(
         rows_read=len(frame),
         rows_used=int(keep.sum()),
         by_column={c: int(absent[:, j].sum()) for j, c in enumerate(wanted) if absent[:, j].any()},
         rows=[
             MissingRow(int(i) + 1, [wanted[j] for j in np.flatnonzero(absent[i])])
-            for i in np.flatnonzero(~keep)
+            for i in np.flatnonzero(absent.any(axis=1))
         ],
+        void=int(void.sum()),
     )
     if not keep.any():
         raise StudyError(f"no row has all of {', '.join(wanted)}")
@@ -128,6 +138,13 @@ def prepare(frame: pd.DataFrame, numbers: Sequence[str], labels: Sequence[str] =
         },
         missing,
     )
+
+
+def _void(frame: pd.DataFrame) -> npt.NDArray[np.bool_]:
+    """Which rows the operator marked as void (n,)."""
+    if "void" not in frame.columns:
+        return np.zeros(len(frame), dtype=np.bool_)
+    return frame["void"].astype(str).str.strip().str.lower().isin(("true", "1")).to_numpy(bool)
 
 
 def _numeric(series: pd.Series[Any], column: str) -> npt.NDArray[np.float64]:
@@ -154,13 +171,17 @@ def _text(series: pd.Series[Any]) -> pd.Series[Any]:
 
 def missing_sentence(missing: Missing) -> str:
     """Say what was left out: counts by column and the first rows."""
-    left_out = missing.rows_read - missing.rows_used
+    void = (
+        f"{plural(missing.void, 'void pitch', 'void pitches')} left out. " if missing.void else ""
+    )
+    rows = missing.rows_read - missing.void
+    left_out = rows - missing.rows_used
     if not left_out:
-        return f"No values missing in {missing.rows_read} rows."
+        return f"{void}No values missing in {plural(rows, 'row')}."
     counts = ", ".join(f"{column} {n}" for column, n in missing.by_column.items())
     first = ", ".join(str(row.row) for row in missing.rows[:_SHOWN])
     more = ", ..." if left_out > _SHOWN else ""
     return (
-        f"{left_out} of {missing.rows_read} rows left out for missing values "
+        f"{void}{left_out} of {rows} rows left out for missing values "
         f"({counts}); rows {first}{more}."
     )

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
+from typing import Any
 
+import msgspec
 import pandas as pd
 import pytest
 
 from analysis.study.plausible import expected
 from analysis.study.results import StudyError
 from analysis.study.table import load, missing_sentence, prepare
+from stream.actions import Void
+from stream.files import load_layout, settings_text
+from stream.outputs import PitchRecord
+from stream.recording.session import Session
+from stream.roster import Roster
+from stream.settings import Settings
 
 
 def test_missing_values_are_counted_and_listed(tmp_path: Path) -> None:
@@ -39,17 +46,49 @@ def test_csv_and_parquet_are_the_same(tmp_path: Path) -> None:
     assert len(load([tmp_path / "t.csv", tmp_path / "t.parquet"])) == 4
 
 
-def test_session_folder(tmp_path: Path) -> None:
-    folder = tmp_path / "monday"
-    folder.mkdir()
-    pitch = {"v": 1, "source": "m", "number": 1, "pitcher": "P1", "speed_mps": None}
-    other = {"v": 1, "source": "m", "not_counted": "step_off", "frame": 3.0, "why": "stepped off"}
-    lines = [pitch | {"metrics": {"drive_peak_bw": 150.5}}, other]
-    (folder / "pitches.jsonl").write_text("\n".join(map(json.dumps, lines)) + "\n")
-    frame = load([folder])
-    assert list(frame["session"]) == ["monday"]
-    assert list(frame["drive_peak_bw"]) == [150.5]
+def kept_session(folder: Path, *pitches: PitchRecord) -> Session:
+    session = Session.create(
+        folder,
+        source="mound-a",
+        layout_text=load_layout("two-plates").origin_text,
+        settings_text=settings_text(Settings()),
+        roster=Roster(),
+    )
+    for pitch in pitches:
+        session.add_record(pitch)
+    return session
+
+
+def invented(number: int, push: float, **more: Any) -> PitchRecord:
+    return PitchRecord(
+        source="mound-a",
+        stream="s",
+        number=number,
+        pitcher="P1",
+        throws="R",
+        foot_contact_frame=900.0 * number,
+        events_s={"foot_contact": 0.0},
+        body_weight_n=800.0,
+        metrics={"drive_peak_bw": push},
+        **more,
+    )
+
+
+def test_a_session_folder_is_a_table_without_its_void_pitches(tmp_path: Path) -> None:
+    pitches = [invented(n, 150.0 + n, estimated=("drive_peak_bw",) * (n == 2)) for n in (1, 2, 3)]
+    session = kept_session(tmp_path / "monday", *pitches)
+    void = Void(source="mound-a", t_ns=5, number=3, reason="wrong pitcher")
+    session.add_log("action", msgspec.to_builtins(void))
+    session.close()
+    frame = load([tmp_path / "monday"])
+    assert list(frame["session"]) == ["monday"] * 3
     assert frame["speed_mps"].isna().all()
+    data = prepare(frame, ["drive_peak_bw"], ["pitcher"])
+    assert list(data.numbers["drive_peak_bw"]) == [151.0, 152.0]
+    assert missing_sentence(data.missing) == "1 void pitch left out. No values missing in 2 rows."
+    measured = prepare(load([tmp_path / "monday"], estimates=False), ["drive_peak_bw"])
+    assert list(measured.numbers["drive_peak_bw"]) == [151.0]
+    assert [row.row for row in measured.missing.rows] == [2]
 
 
 @pytest.mark.parametrize(
@@ -91,11 +130,17 @@ def test_bad_files_get_one_sentence(
 
 
 def test_bad_session_folders_get_one_sentence(tmp_path: Path) -> None:
-    with pytest.raises(StudyError, match="not a session folder"):
+    with pytest.raises(StudyError, match="is not a session"):
         load([tmp_path])
-    (tmp_path / "pitches.jsonl").write_text('{"metrics": {}\n')
-    with pytest.raises(StudyError, match="line 1"):
-        load([tmp_path])
+    kept_session(tmp_path / "new").close()
+    with pytest.raises(StudyError, match="holds no pitches yet"):
+        load([tmp_path / "new"])
+
+
+def test_a_table_that_marks_no_estimates_cannot_leave_them_out(tmp_path: Path) -> None:
+    (tmp_path / "t.csv").write_text("pitcher,x\nA,1\n")
+    with pytest.raises(StudyError, match="no column 'estimated'"):
+        load([tmp_path / "t.csv"], estimates=False)
 
 
 @pytest.mark.parametrize(
