@@ -7,12 +7,17 @@ with the fields of one of the classes below; ``t_ns`` is the host clock.
 
 from __future__ import annotations
 
+from enum import StrEnum
+
 import msgspec
 
 from stream.wire import MAX_SPEED_MPS, VERSION, Refusal, WireError, check_source
 
 MAX_TEXT = 500
 MAX_CODE = 32
+#: Known masses and how long a load may be looked at, in a set-up check.
+MAX_MASS_KG = 1000.0
+MAX_CHECK_S = 60.0
 
 
 class _Action(msgspec.Struct, frozen=True, tag_field="action", kw_only=True):
@@ -67,7 +72,47 @@ class TakeZero(_Action, frozen=True, tag="zero"):
     by: str
 
 
-Action = ChoosePitcher | Reassign | Void | Restore | Note | EnterSpeed | TakeZero
+class StartCheck(_Action, frozen=True, tag="check"):
+    """Begin a set-up check; one that runs is dropped.
+
+    ``mass_kg`` stands at ``at_m`` (x, y in the mound frame); None without a
+    known mass. ``stand``: a person is weighed too. Each load is looked at for
+    ``seconds``. ``by`` says who checks.
+    """
+
+    by: str
+    mass_kg: float | None = None
+    at_m: tuple[float, float] | None = None
+    stand: bool = True
+    seconds: float = 5.0
+
+
+class CheckMove(StrEnum):
+    """What the operator wants of the set-up check that runs."""
+
+    TAKE = "take"  # take the steady load as it is
+    SKIP = "skip"  # leave the present step undone
+    BACK = "back"  # do the step before again
+    STOP = "stop"  # end the check; one that is not done leaves nothing behind
+
+
+class GuideCheck(_Action, frozen=True, tag="check_step"):
+    """Take, skip or repeat a step of the set-up check, or end it."""
+
+    move: CheckMove
+
+
+Action = (
+    ChoosePitcher
+    | Reassign
+    | Void
+    | Restore
+    | Note
+    | EnterSpeed
+    | TakeZero
+    | StartCheck
+    | GuideCheck
+)
 
 _decoder = msgspec.json.Decoder(Action)
 
@@ -83,7 +128,7 @@ def decode_action(payload: bytes) -> Action:
     if action.v != VERSION:
         raise WireError(Refusal.WRONG_VERSION, f"version {action.v}")
     check_source(action.source)
-    _check_texts(action)
+    _check_values(action)
     return action
 
 
@@ -92,12 +137,18 @@ def encode_action(action: Action) -> bytes:
     return msgspec.json.encode(action)
 
 
-def _check_texts(action: Action) -> None:
+def _check_values(action: Action) -> None:
     match action:
         case ChoosePitcher(pitcher=code) | Reassign(pitcher=code) if len(code) > MAX_CODE:
             raise WireError(Refusal.TOO_LARGE, "pitcher code")
-        case Void(reason=text) | Note(text=text) | TakeZero(by=text) if len(text) > MAX_TEXT:
+        case Void(reason=text) | Note(text=text) | TakeZero(by=text) | StartCheck(by=text) if (
+            len(text) > MAX_TEXT
+        ):
             raise WireError(Refusal.TOO_LARGE, "text")
+        case StartCheck(mass_kg=mass) if mass is not None and not 0 < mass <= MAX_MASS_KG:
+            raise WireError(Refusal.OUT_OF_RANGE, f"known mass {mass} kg")
+        case StartCheck(seconds=seconds) if not 1.0 <= seconds <= MAX_CHECK_S:
+            raise WireError(Refusal.OUT_OF_RANGE, f"{seconds} s for a step of the check")
         case EnterSpeed(speed_mps=speed) if speed is not None and not 0 < speed <= MAX_SPEED_MPS:
             raise WireError(Refusal.OUT_OF_RANGE, f"ball speed {speed} m/s")
         case _:

@@ -160,6 +160,14 @@ class Detector:
         for seeker in self._zeros:
             seeker.asked = True
 
+    def set_zero(self, zero: Zero) -> None:
+        """Let ``zero`` be in force from now on; a movement under way keeps its own."""
+        self.zero = zero
+        self._doubts = [Doubt() for _ in self._doubts]
+        for seeker in self._zeros:
+            seeker.first = seeker.asked = False
+            seeker.restart()
+
     def forget_weight(self) -> None:
         """Somebody else throws from now on."""
         self._known_weight = None

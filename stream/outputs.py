@@ -5,10 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
 import msgspec
 import numpy as np
 import numpy.typing as npt
+
+if TYPE_CHECKING:
+    from stream.checks.tare import Tare
+    from stream.checks.verdict import Report
 
 Array = npt.NDArray[np.float64]
 
@@ -160,6 +165,22 @@ class ZeroLearnt:
 
 
 @dataclass(frozen=True, slots=True)
+class ZeroSet:
+    """A zero was taken on purpose, by the operator or in a set-up check; it is kept."""
+
+    source: str
+    tare: Tare
+
+
+@dataclass(frozen=True, slots=True)
+class CheckDone:
+    """A set-up check was made; its zero, if it took one, comes as :class:`ZeroSet` before it."""
+
+    source: str
+    report: Report
+
+
+@dataclass(frozen=True, slots=True)
 class Fault:
     """Something wrong with the feed, in words; ``kind`` is what gets counted."""
 
@@ -178,6 +199,8 @@ Output = (
     | Gap
     | StreamStarted
     | ZeroLearnt
+    | ZeroSet
+    | CheckDone
     | Fault
 )
 

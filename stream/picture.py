@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import msgspec
 import numpy as np
 
+from stream.checks.tare import TELL_BW, USUAL_WEIGHT_N, moved_sentence
 from stream.detect import Phase
 from stream.forces import centre_of_pressure, platform_forces
 from stream.movement import STANDARD_GRAVITY
@@ -33,20 +34,18 @@ STRIP_STEP_S = 0.025
 SHOWN_OVER_S = 0.05
 #: A platform bearing less shows no centre of pressure, N.
 LEAST_LOAD_N = 40.0
-#: The zero may move by this share of body weight before it is worth a warning.
-ZERO_WARNING_BW = 0.005
-USUAL_WEIGHT_N = 80.0 * STANDARD_GRAVITY
 
 
 def picture(core: Pipeline, now_ns: int) -> Snapshot:
     """Return the snapshot of ``core`` at host time ``now_ns``."""
     tracker = core.tracker
     weight = _weight(core)
-    zero = _zero(core, weight)
+    zero = _zero(core, weight, now_ns)
     sentences = core.watchman.sentences(now_ns)
     if tracker is None and core.continuity.stream is not None:
         sentences.insert(0, _layout_sentence(core))
-    sentences += _zero_sentences(zero)
+    if not core.checking.running:  # the mass of a set-up check is meant to lie there
+        sentences += _zero_sentences(zero, weight)
     return Snapshot(
         source=core.source,
         layout=core.layout.name,
@@ -59,6 +58,8 @@ def picture(core: Pipeline, now_ns: int) -> Snapshot:
         pitcher=core.pitcher,
         pitches=core.book.count,
         sentences=sentences,
+        checking=core.checking.now(),
+        checked=core.checking.made(now_ns),
     )
 
 
@@ -156,29 +157,31 @@ def _weight(core: Pipeline) -> float | None:
     return core.tracker.detector.stance.load
 
 
-def _zero(core: Pipeline, weight: float | None) -> ZeroNow:
+def _zero(core: Pipeline, weight: float | None, now_ns: int) -> ZeroNow:
     if core.tracker is None or core.tracker.zero.kind == NO_ZERO:
         return ZeroNow(NO_ZERO, None, None, None, 0.0)
-    zero, taken = core.tracker.zero, core.taken_zero
+    zero, reference, taken = core.tracker.zero, core.taken_zero, core.taken
     age = (core.tracker.raw.end - zero.frame) / core.tracker.rate_hz
-    if taken is None:
+    if reference is None:
         return ZeroNow(zero.kind, age, None, None, 0.0)
-    moved = zero.load - taken.load
-    return ZeroNow(zero.kind, age, moved, moved / (weight or USUAL_WEIGHT_N), moved)
+    moved = zero.load - reference.load
+    known = taken is not None and taken.taken_ns is not None
+    return ZeroNow(
+        zero.kind,
+        age,
+        moved,
+        moved / (weight or USUAL_WEIGHT_N),
+        moved,
+        by="" if taken is None else taken.by,
+        taken_s=(now_ns - taken.taken_ns) / 1e9 if known else None,
+    )
 
 
-def _zero_sentences(zero: ZeroNow) -> list[Sentence]:
-    if zero.moved_bw is None or zero.moved_n is None or abs(zero.moved_bw) < ZERO_WARNING_BW:
+def _zero_sentences(zero: ZeroNow, weight: float | None) -> list[Sentence]:
+    """Warn from half of what matters on, so that there is time to act."""
+    if zero.moved_bw is None or zero.moved_n is None or abs(zero.moved_bw) < TELL_BW:
         return []
-    return [
-        Sentence(
-            Level.WARNING,
-            "zero_moved",
-            f"The zero is {zero.moved_n:+.0f} N from where it was taken "
-            f"({100 * zero.moved_bw:+.1f} % of body weight) and is taken out. Look what lies on "
-            "the deck; take the zero anew when it is clear.",
-        )
-    ]
+    return [Sentence(Level.WARNING, "zero_moved", moved_sentence(zero.moved_n, weight))]
 
 
 def _layout_sentence(core: Pipeline) -> Sentence:

@@ -12,14 +12,18 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from stream.actions import ChoosePitcher, TakeZero, decode_action
+from stream.actions import ChoosePitcher, GuideCheck, StartCheck, TakeZero, decode_action
 from stream.book import Book
+from stream.checks.running import Checking
+from stream.checks.tare import Tare
+from stream.checks.verdict import Report
 from stream.continuity import Continuity, Run
 from stream.counting import Verdict
 from stream.detect import Finding, LandingSeen, MovementEnded, ZeroTaken
 from stream.feet import feet_model
 from stream.layout import Layout
 from stream.outputs import (
+    CheckDone,
     Fault,
     FootContact,
     Gap,
@@ -31,6 +35,7 @@ from stream.outputs import (
     PitchRecord,
     StreamStarted,
     ZeroLearnt,
+    ZeroSet,
 )
 from stream.picture import health_of, picture
 from stream.report import Measured, measure
@@ -50,11 +55,13 @@ from stream.wire import (
     decode_speed,
     parse_topic,
 )
-from stream.zero import NO_ZERO, STEP_WORTH_TELLING_N, TAKEN, Zero
+from stream.zero import NO_ZERO, QUIET_S, STEP_WORTH_TELLING_N, TAKEN, Zero
 
 NS = 1_000_000_000
 #: How far the device clock may stray from its frame count before it is read anew, ns.
 CLOCK_SLACK_NS = 2_000_000
+#: From here on the operator is told that the device clock was set, ns.
+CLOCK_STEP_NS = 500_000_000
 FIRST_ZERO = "The empty deck's zero has been taken."
 
 
@@ -62,7 +69,9 @@ class Pipeline:
     """The core of one mound.
 
     ``tare`` (channels,) is a zero taken on purpose, raw units; without one the
-    first quiet second gives it. ``pitcher`` is the code of who throws first.
+    first quiet second gives it; ``taken`` says by whom and when, where that is
+    known. ``checked`` is the last set-up check made. ``pitcher`` is the code
+    of who throws first.
     """
 
     def __init__(
@@ -74,6 +83,8 @@ class Pipeline:
         pitcher: str = "",
         first_number: int = 1,
         tare: Sequence[float] | None = None,
+        taken: Tare | None = None,
+        checked: Report | None = None,
     ) -> None:
         self.source = source
         self.layout = layout
@@ -83,7 +94,9 @@ class Pipeline:
         self.book = Book(source, first_number)
         self.continuity = Continuity()
         self.watchman = Watchman(source)
+        self.checking = Checking(source, layout, self.settings, checked)
         self.tracker: Tracker | None = None
+        self.taken = taken
         self.taken_zero: Zero | None = None
         self._feet = feet_model(layout)
         self._zero = zero_from_tare(
@@ -96,6 +109,7 @@ class Pipeline:
         if tare is not None:
             self.taken_zero = self._zero
         self._zero_pending = tare is None
+        self._zero_by: str | None = None
         self._clock: tuple[int, int] = (0, 0)
 
     def receive(self, packet: Packet) -> list[Output]:
@@ -120,6 +134,8 @@ class Pipeline:
                     self._take_runs(runs, out)
                     out += self._act(packet)
             except WireError as error:
+                if packet.topic.endswith(TopicKind.FORCE):
+                    self.checking.refuse()
                 out.append(
                     self.watchman.refused(
                         error.reason.value,
@@ -138,7 +154,7 @@ class Pipeline:
         """The feed has ended: give out what was held and settle what is open."""
         out: list[Output] = []
         runs: list[Run] = []
-        self._take_steps(self.continuity.flush(), runs, out)
+        self._take_steps(self.continuity.flush(), self.watchman.last_ns or 0, runs, out)
         self._take_runs(runs, out)
         if self.tracker is not None and self.tracker.in_delivery:
             out.append(self._interrupted())
@@ -164,22 +180,43 @@ class Pipeline:
         self, message: ForceMessage, packet: Packet, runs: list[Run], out: list[Output]
     ) -> None:
         self._check_source(message.source)
-        if abs(message.t_ns - self.device_ns(message.first_frame)) > CLOCK_SLACK_NS:
-            # What came under the old reading of the clock is settled under it.
-            self._take_runs(runs, out)
-            self._clock = (message.first_frame, message.t_ns)
-        self._take_steps(self.continuity.accept(message), runs, out)
-        newest_ns = message.t_ns + round((len(message.samples) - 1) * NS / message.rate_hz)
-        self.watchman.arrived(packet.received_ns, self.continuity.counters.frames, newest_ns)
+        counters = self.continuity.counters
+        before, known, restarts = counters.frames, self.continuity.stream, counters.restarts
+        steps = self.continuity.accept(message)
+        if counters.frames > before:  # a block that was left out does not set the clock
+            off_ns = message.t_ns - self.device_ns(message.first_frame)
+            if abs(off_ns) > CLOCK_SLACK_NS:
+                # What came under the old reading of the clock is settled under it.
+                self._take_runs(runs, out)
+                self._clock = (message.first_frame, message.t_ns)
+                began = known is None or counters.restarts > restarts
+                if not began and abs(off_ns) > CLOCK_STEP_NS:
+                    out += self.watchman.clock_stepped(off_ns, packet.received_ns)
+            newest_ns = message.t_ns + round((len(message.samples) - 1) * NS / message.rate_hz)
+            self.watchman.on_time(packet.received_ns, newest_ns)
+        self._take_steps(steps, packet.received_ns, runs, out)
+        self.watchman.arrived(packet.received_ns, counters.frames)
+        if self.checking.running:
+            made = self.checking.take(message, packet.received_ns)
+            if made is not None:
+                self._take_runs(runs, out)
+                out += self._checked(made)
 
     def _take_steps(
-        self, steps: Sequence[Run | Gap | StreamStarted | Fault], runs: list[Run], out: list[Output]
+        self,
+        steps: Sequence[Run | Gap | StreamStarted | Fault],
+        received_ns: int,
+        runs: list[Run],
+        out: list[Output],
     ) -> None:
         for step in steps:
             if isinstance(step, Run):
                 runs.append(step)
                 continue
             self._take_runs(runs, out)
+            if isinstance(step, Fault):
+                out.append(self.watchman.refused(step.kind, received_ns, step.say))
+                continue
             out.append(step)
             if isinstance(step, Gap):
                 out += self._skip(step)
@@ -265,6 +302,8 @@ class Pipeline:
         if self.taken_zero is None or self._zero_pending:
             self.taken_zero = taken.zero
             self._zero_pending = taken.pending
+            if self._zero_by is not None and not taken.pending:
+                return [self._zero_set(self._tare_of(taken.zero, self._zero_by))]
             first = taken.before.kind == NO_ZERO
             return [self._zero_learnt(taken.zero, 0.0, FIRST_ZERO)] if first else []
         step = taken.zero.load - taken.before.load
@@ -272,6 +311,13 @@ class Pipeline:
             return []
         load = taken.zero.load - self.taken_zero.load
         return [self._zero_learnt(taken.zero, load, zero_sentence(step, load))]
+
+    def _zero_set(self, tare: Tare) -> ZeroSet:
+        self.taken, self._zero_by = tare, None
+        return ZeroSet(self.source, tare)
+
+    def _tare_of(self, zero: Zero, by: str) -> Tare:
+        return Tare(by, self.watchman.last_ns, QUIET_S, tuple(zero.tare.tolist()))
 
     def _zero_learnt(self, zero: Zero, load: float, say: str) -> ZeroLearnt:
         return ZeroLearnt(self.source, zero.frame, load, say)
@@ -351,9 +397,27 @@ class Pipeline:
         if isinstance(action, TakeZero):
             if self.tracker is not None:
                 self.tracker.detector.ask_for_zero()
-            self._zero_pending = True
+            self._zero_pending, self._zero_by = True, action.by
             return []
+        if isinstance(action, StartCheck):
+            return self._refused(self.checking.start(action))
+        if isinstance(action, GuideCheck):
+            came = self.checking.guide(action)
+            return self._checked(came) if isinstance(came, Report) else self._refused(came)
         return self.book.act(action)
+
+    def _checked(self, report: Report) -> list[Output]:
+        """A set-up check is done: its zero is in force from now on."""
+        out: list[Output] = []
+        if report.tare is not None:
+            if self.tracker is not None:
+                self.taken_zero = self.tracker.set_zero(report.tare.values)
+            self._zero_pending = False
+            out.append(self._zero_set(report.tare))
+        return [*out, CheckDone(self.source, report)]
+
+    def _refused(self, say: str | None) -> list[Output]:
+        return [] if say is None else [Fault(self.source, "check", say)]
 
     def _check_source(self, source: str) -> None:
         if source != self.source:

@@ -85,6 +85,8 @@ class ZeroNow(msgspec.Struct, frozen=True):
     moved_n: float | None
     moved_bw: float | None  # share of body weight
     load_n: float
+    by: str = ""  # who took it on purpose, "" where nobody did
+    taken_s: float | None = None  # how long ago that was, host clock
 
 
 class RecordingNow(msgspec.Struct, frozen=True):
@@ -108,6 +110,61 @@ class Strip(msgspec.Struct, frozen=True):
     lead: list[float]
 
 
+class CheckFound(msgspec.Struct, frozen=True):
+    """One check's result: ``status`` is pass, warn, fail or not_run; ``say`` what to do."""
+
+    check: str
+    status: str
+    value: float | None
+    unit: str
+    say: str
+
+
+class CheckMade(msgspec.Struct, frozen=True):
+    """The last set-up check that was made: ``say`` in one line, and every result."""
+
+    ok: bool
+    by: str
+    age_s: float | None
+    say: str
+    found: list[CheckFound]
+
+
+class StepState(StrEnum):
+    """Where a step of a running set-up check is."""
+
+    AHEAD = "ahead"
+    NOW = "now"
+    DONE = "done"
+    SKIPPED = "skipped"
+
+
+class CheckStepNow(msgspec.Struct, frozen=True):
+    """One step of a running set-up check."""
+
+    title: str
+    state: StepState
+
+
+class CheckNow(msgspec.Struct, frozen=True):
+    """A set-up check that runs, or is done and can still be corrected.
+
+    ``do`` is what the operator is to do, ``progress`` how far the present
+    load has stood still (0 to 1), ``hindrance`` what keeps it from being
+    taken; ``found`` what is known so far; ``at_m`` the marked spot (x, y).
+    """
+
+    done: bool
+    number: int
+    steps: list[CheckStepNow]
+    do: str
+    progress: float
+    hindrance: str | None
+    found: list[CheckFound]
+    mass_kg: float | None
+    at_m: tuple[float, float] | None
+
+
 class Snapshot(msgspec.Struct, frozen=True):
     """One mound at one moment."""
 
@@ -123,6 +180,8 @@ class Snapshot(msgspec.Struct, frozen=True):
     pitches: int
     sentences: list[Sentence]
     recording: RecordingNow | None = None
+    checking: CheckNow | None = None
+    checked: CheckMade | None = None
 
 
 def encode_snapshot(snapshot: Snapshot) -> bytes:
@@ -132,4 +191,7 @@ def encode_snapshot(snapshot: Snapshot) -> bytes:
 
 def decode_snapshot(payload: bytes) -> Snapshot:
     """Return the snapshot in ``payload``; raise msgspec.DecodeError."""
-    return msgspec.msgpack.decode(payload, type=Snapshot)
+    try:
+        return msgspec.msgpack.decode(payload, type=Snapshot)
+    except (UnicodeDecodeError, RecursionError) as error:
+        raise msgspec.DecodeError(str(error)) from None

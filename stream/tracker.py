@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -13,7 +13,7 @@ from stream.feet import FeetModel
 from stream.ring import Ring
 from stream.settings import Settings
 from stream.wire import Samples
-from stream.zero import LEARNT, Stretch, Zero
+from stream.zero import LEARNT, TAKEN, Stretch, Zero
 
 #: History kept, s: longest movement, its quiet standing, and a block being taken.
 HISTORY_S = 30.0
@@ -64,6 +64,18 @@ class Tracker:
             self._begin(self.raw.end + frames, self.zero)
             return
         yield from self.take(np.full((frames, self.raw.width), np.nan, np.float32))
+
+    def set_zero(self, tare: Sequence[float]) -> Zero:
+        """Let ``tare`` (channels,), taken on purpose, be the zero from now on; return it."""
+        zero = zero_from_tare(
+            np.asarray(tare, dtype=np.float64),
+            self._rows,
+            self.zero.noise,
+            frame=self.raw.end,
+            kind=TAKEN,
+        )
+        self.detector.set_zero(zero)
+        return zero
 
     def window(self, ended: MovementEnded) -> npt.NDArray[np.float32]:
         """Return a movement's raw frames, a copy."""

@@ -5,16 +5,26 @@ from __future__ import annotations
 from analysis.running import is_void
 from stream.actions import (
     Action,
+    CheckMove,
     ChoosePitcher,
     EnterSpeed,
+    GuideCheck,
     Note,
     Reassign,
     Restore,
+    StartCheck,
     TakeZero,
     Void,
 )
 from stream.outputs import PitchRecord
 from tui.safe_text import plain
+
+_MOVES = {
+    CheckMove.TAKE: "Taken as it stands.",
+    CheckMove.SKIP: "Skipped; what needs this step is not checked.",
+    CheckMove.BACK: "Once more.",
+    CheckMove.STOP: "The set-up check is ended.",
+}
 
 
 def inverse(action: Action, record: PitchRecord | None, throwing: str) -> Action | None:
@@ -60,4 +70,8 @@ def told(action: Action) -> str:
             text = f"Ball speed of pitch {number} {'removed' if speed is None else 'entered'}."
         case TakeZero():
             text = "The zero is taken from the next quiet second; keep the deck empty."
+        case StartCheck():
+            text = "The set-up check begins."
+        case GuideCheck(move=move):
+            text = _MOVES[move]
     return text

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from types import MappingProxyType
 
 from stream.movement import STANDARD_GRAVITY
 
@@ -15,6 +17,15 @@ class Step(StrEnum):
     MASS = "mass"
     STAND = "stand"
     DONE = "done"
+
+
+TITLES: Mapping[Step, str] = MappingProxyType(
+    {
+        Step.EMPTY: "Step off: zero and noise",
+        Step.MASS: "Known mass: weight, signs, place",
+        Step.STAND: "Stand on: body weight",
+    }
+)
 
 
 @dataclass(frozen=True)

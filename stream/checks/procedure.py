@@ -38,7 +38,9 @@ class Procedure:
         self.layout = layout
         self.plan = plan
         self._settings = settings
+        self._live = live
         self._survey = Survey(layout, live=live)
+        self._taken: set[Step] = set()
         self._recent: deque[ForceMessage] = deque()
         self._at = 0
         self._since = 0
@@ -91,6 +93,39 @@ class Procedure:
         """Leave the present step undone: its checks will say that they were not run."""
         if not self.done:
             self._next()
+
+    def back(self) -> None:
+        """Do the step before again; what it had taken is forgotten.
+
+        After the end the feed is judged anew: it was not followed meanwhile.
+        """
+        if self.done:
+            self._survey = Survey(self.layout, live=self._live)
+            self._recent.clear()
+        self._at = max(self._at - 1, 0)
+        self._since = self._survey.next_frame
+        self._taken.discard(self.step)
+        match self.step:
+            case Step.EMPTY:
+                self._quiet = None
+            case Step.MASS:
+                self._loaded = None
+            case Step.STAND:
+                self._weight = None
+                if Step.MASS not in self._taken:
+                    self._loaded = None
+            case Step.DONE:
+                pass
+
+    @property
+    def taken(self) -> frozenset[Step]:
+        """The steps that were done, not skipped."""
+        return frozenset(self._taken)
+
+    @property
+    def block(self) -> int:
+        """The number of the newest quarter second; it changes when :meth:`now` may have."""
+        return self._survey.next_frame // self._survey.block_frames
 
     def now(self) -> Now:
         """Return what to show."""
@@ -208,6 +243,7 @@ class Procedure:
     def _take(self, window: Array) -> None:
         steady = self._steady()
         assert steady is not None
+        self._taken.add(self.step)
         first = steady.end - len(window)
         rate = self._survey.rate_hz()
         match self.step:

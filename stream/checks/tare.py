@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import msgspec
-import numpy as np
 
 from stream.checks.evidence import Quiet
-from stream.forces import platform_forces
-from stream.layout import Array, Layout
+from stream.movement import STANDARD_GRAVITY
 
 #: A zero that moved by this share of body weight matters (0.5 %); it is told from half of it on.
 MATTERS_BW = 0.005
 TELL_BW = 0.5 * MATTERS_BW
+USUAL_WEIGHT_N = 80.0 * STANDARD_GRAVITY
 
 
 class Tare(msgspec.Struct, frozen=True):
@@ -35,22 +32,14 @@ def take_tare(quiet: Quiet, by: str, taken_ns: int | None) -> Tare:
     return Tare(by, taken_ns, quiet.seconds, values)
 
 
-def moved_n(layout: Layout, taken: Tare, now: Sequence[float] | Array) -> float:
-    """Return how much vertical force the whole deck reads at the zero ``now`` (channels,), N.
-
-    That is what the zero taken would leave in every vertical force of a pitch.
-    """
-    added = np.asarray(now, dtype=float) - np.array(taken.values)
-    return float(platform_forces(layout, added[None, :]).force[..., 2].sum())
-
-
 def moved_sentence(moved: float, body_weight_n: float | None) -> str:
-    """Return how the zero moved, in words, and what to do where that matters."""
-    text = f"The zero moved by {moved:+.1f} N since it was taken"
-    if not body_weight_n:
-        return text + "."
-    share = abs(moved) / body_weight_n
-    text += f" ({share:.2%} of body weight)"
+    """Return how the zero moved, in words, and what to do where that matters.
+
+    While nobody's weight is known, that of a usual pitcher stands in for it.
+    """
+    share = abs(moved) / (body_weight_n or USUAL_WEIGHT_N)
+    whose = "body weight" if body_weight_n else "a usual body weight"
+    text = f"The zero moved by {moved:+.1f} N since it was taken ({share:.2%} of {whose})"
     if share >= MATTERS_BW:
         return (
             text + ": it matters now. Empty the deck, see that nothing lies on it, and take the "

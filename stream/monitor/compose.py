@@ -16,6 +16,8 @@ import zmq.asyncio
 
 from stream.access.address import check_listen, parse_address
 from stream.access.curve import server_keys
+from stream.checks.tare import Tare
+from stream.checks.verdict import Report
 from stream.files import parse_layout, parse_roster, parse_settings, settings_text
 from stream.filters import low_pass
 from stream.monitor import words
@@ -27,7 +29,7 @@ from stream.monitor.presence import Presence, announce, claim
 from stream.monitor.service import Equipment, Monitor
 from stream.outputs import PitchRecord
 from stream.pipeline import Pipeline
-from stream.recording.session import Session
+from stream.recording.session import Session, SessionError
 from stream.recording.start import METADATA_NAME, RunStart
 from stream.recording.writer import RecordingWriter
 from stream.roster import Roster
@@ -92,16 +94,15 @@ class _Builder:
         self.plan = plan
         self.only = plan.options.source
         self.session: Session | None = None
-        layout, roster = plan.layout, plan.roster
+        layout, roster, settings = plan.layout, plan.roster, plan.settings
         if plan.session and (Path(plan.session) / "session.json").exists():
             kept = Session.open(Path(plan.session))
             self.only = kept.about.source
             layout, roster = layout or kept.layout_text, roster or kept.roster_csv
+            settings = settings or kept.settings_text
         self.layout = parse_layout(layout, "the layout")
         self.roster = parse_roster(roster, "the roster") if roster else Roster()
-        self.settings = (
-            parse_settings(plan.settings, "the settings") if plan.settings else Settings()
-        )
+        self.settings = parse_settings(settings, "the settings") if settings else Settings()
 
     def equipment(
         self, stack: AsyncExitStack, runtime: Path | None, tellers: Sequence[Callable[[], Keeper]]
@@ -153,13 +154,13 @@ class _Builder:
     def open_mound(self, source: str, equipment: Equipment) -> Core | Sentence:
         """Return the core of a mound heard for the first time, or why it is left out."""
         plan = self.plan
-        first, tare = 1, None
+        first, tare, checked = 1, None, None
         if plan.session:
             if self.only is not None and source != self.only:
                 return words.other_mound(source, self.only)
             self.only = source
             session = self._open_session(source, equipment)
-            first, tare = session.next_number(), self._tare(session)
+            first, tare, checked = session.next_number(), self._tare(session), _checked(session)
         if equipment.publisher is not None:
             about = {
                 "session": self.session.about.id if self.session else None,
@@ -174,17 +175,19 @@ class _Builder:
             self.roster,
             pitcher=plan.pitcher,
             first_number=first,
-            tare=tare,
+            tare=None if tare is None else tare.values,
+            taken=tare,
+            checked=checked,
         )
 
-    def _tare(self, session: Session) -> tuple[float, ...] | None:
-        """Return the zero that the session's last set-up check took, if it fits the layout."""
+    def _tare(self, session: Session) -> Tare | None:
+        """Return the zero taken on purpose last in this session, if it fits the layout."""
         taken = [entry["tare"] for entry in session.log() if "tare" in entry]
         try:
-            values = msgspec.convert(taken[-1]["values"], tuple[float, ...]) if taken else ()
-        except (KeyError, TypeError, msgspec.ValidationError):
+            tare = msgspec.convert(taken[-1], Tare) if taken else None
+        except msgspec.ValidationError:
             return None
-        return values if len(values) == self.layout.channels else None
+        return tare if tare is not None and len(tare.values) == self.layout.channels else None
 
     def _open_session(self, source: str, equipment: Equipment) -> Session:
         if self.session is not None:
@@ -203,13 +206,14 @@ class _Builder:
                 if isinstance(record, PitchRecord):
                     server.remember(record)
         number, path = session.next_recording()
+        tare = self._tare(session)
         start = RunStart(
             source=source,
             session=session.about.id,
             recording=number,
             pitcher=self.plan.pitcher,
             first_number=session.next_number(),
-            tare=self._tare(session),
+            tare=None if tare is None else tare.values,
         )
         if equipment.recording is None:
             equipment.recording = self._recording(path, start)
@@ -224,6 +228,14 @@ class _Builder:
             settings_text=settings_text(self.settings),
             extra_metadata={METADATA_NAME: start.to_metadata()},
         )
+
+
+def _checked(session: Session) -> Report | None:
+    """Return the session's last set-up check; None too where it is of a kind no longer read."""
+    try:
+        return msgspec.convert(session.check(), Report | None)
+    except (SessionError, msgspec.ValidationError):
+        return None
 
 
 async def _put_away(equipment: Equipment) -> None:

@@ -10,7 +10,7 @@ import msgspec
 
 from stream.actions import Action
 from stream.monitor.backroom import Backroom
-from stream.outputs import NotCounted, Output, PitchClosed, ZeroLearnt
+from stream.outputs import CheckDone, NotCounted, Output, PitchClosed, ZeroLearnt, ZeroSet
 from stream.recording.session import Session
 from stream.sinks.jsonl import JsonLinesSink, LineFile
 from stream.snapshot import Sentence
@@ -60,18 +60,21 @@ class SessionKeeper:
 
     def __init__(self, session: Session) -> None:
         self._session = session
-        self.room = Backroom(
-            f"The session folder {session.folder.name}", session.trouble, session.close
-        )
+        self._unkept: dict[str, object] | None = None
+        self.room = Backroom(f"The session folder {session.folder.name}", self._tend, session.close)
 
     def take(self, outputs: Sequence[Output]) -> None:
-        """Have pitches and zeros written."""
+        """Have pitches, zeros and set-up checks written."""
         for output in outputs:
             match output:
                 case PitchClosed() | NotCounted():
                     self.room.put(lambda record=output.record: self._session.add_record(record))  # type: ignore[misc]
                 case ZeroLearnt():
                     self._log("zero", asdict(output))
+                case ZeroSet(tare=tare):
+                    self._log("zero", {"tare": msgspec.to_builtins(tare)})
+                case CheckDone(report=report):
+                    self._keep(msgspec.to_builtins(report))
                 case _:
                     pass
 
@@ -85,6 +88,23 @@ class SessionKeeper:
 
     def _log(self, what: str, detail: dict[str, object]) -> None:
         self.room.put(lambda: self._session.add_log(what, detail))
+
+    def _keep(self, check: dict[str, object]) -> None:
+        def keep() -> None:
+            self._unkept = check
+            self._tend()
+
+        self.room.put(keep)
+
+    def _tend(self) -> str | None:
+        """Write a check that waits, a full disk or not; return what is wrong, in words."""
+        if self._unkept is not None:
+            try:
+                self._session.keep_check(self._unkept)
+            except OSError as error:
+                return f"The set-up check is not written yet: {error.strerror}. It is tried again."
+            self._unkept = None
+        return self._session.trouble()
 
 
 class Teller:

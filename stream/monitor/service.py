@@ -91,6 +91,7 @@ class Monitor:
         self._group: asyncio.TaskGroup | None = None
         self._tasks: list[asyncio.Task[None]] = []
         self._watched: list[Keeper] = []
+        self._asked_for_check: set[str] = set()
 
     def stop(self) -> None:
         """End the monitor in good order."""
@@ -220,6 +221,7 @@ class Monitor:
         while True:
             await asyncio.sleep(1.0)
             self._voice.standing(self.sentences())
+            self._ask_for_check()
             if self.equipment.publisher is not None:
                 for source, core in self._mounds.items():
                     health = core.health(self._clock_ns())
@@ -257,7 +259,16 @@ class Monitor:
     def _picture(self, core: Core) -> Snapshot:
         recording = self.equipment.recording
         state = recording.state() if recording is not None else None
-        return msgspec.structs.replace(core.snapshot(self._clock_ns()), recording=state)
+        now = core.snapshot(self._clock_ns())
+        said = [*now.sentences, *words.of_check(now)]
+        return msgspec.structs.replace(now, recording=state, sentences=said)
+
+    def _ask_for_check(self) -> None:
+        """Say once of each mound whose set-up check has not been passed that it has not."""
+        for source, core in self._mounds.items():
+            if source not in self._asked_for_check:
+                self._asked_for_check.add(source)
+                self._voice.standing(words.of_check(core.snapshot(self._clock_ns())))
 
     def _say(self, sentence: Sentence) -> None:
         for keeper in self.equipment.keepers:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from stream.checks.verdict import verdict_line
 from stream.monitor.keepers import Keeper
 from stream.recording.writer import RecordingWriter
 from stream.sinks.publisher import Publisher
-from stream.snapshot import Level, Sentence
+from stream.snapshot import Level, Sentence, Snapshot
 from stream.sources.source import Source
 from stream.wire import WireError
 
@@ -61,6 +62,18 @@ def of_publisher(publisher: Publisher | None) -> Iterable[Sentence]:
             f"{publisher.dropped} published messages found no broker and were given up. "
             "Nothing is missing from the recording.",
         )
+
+
+def of_check(now: Snapshot) -> Iterable[Sentence]:
+    """Whether the mound's set-up check still has to be passed."""
+    if now.checking is not None:
+        return
+    if now.checked is None:
+        text = f"{verdict_line(None)} Make one before the first pitch."
+        yield Sentence(Level.INFO, f"no check {now.source}", text)
+    elif not now.checked.ok:
+        text = f"{now.checked.say} Put right what it found and make it again."
+        yield Sentence(Level.WARNING, f"check failed {now.source}", text)
 
 
 def other_mound(other: str, kept: str) -> Sentence:

@@ -189,6 +189,9 @@ def test_each_of_the_operators_actions() -> None:
         actions.EnterSpeed(source="mound-a", t_ns=1, number=3, speed_mps=None),
         actions.EnterSpeed(source="mound-a", t_ns=1, number=3, speed_mps=36.2),
         actions.TakeZero(source="mound-a", t_ns=1, by="J. D."),
+        actions.StartCheck(source="mound-a", t_ns=1, by="J. D."),
+        actions.StartCheck(source="mound-a", t_ns=1, by="", mass_kg=20.0, at_m=(1.8, 0.3)),
+        actions.GuideCheck(source="mound-a", t_ns=1, move=actions.CheckMove.BACK),
     ]
     assert {type(action) for action in made} == set(actions.Action.__args__)
     for action in made:

@@ -52,7 +52,9 @@ async def test_a_session_belongs_to_one_mound_and_begins_with_the_zero_of_its_ch
         settings_text=settings_text(Settings()), roster=Roster(),
     )  # fmt: skip
     tare = [float(n) for n in range(LAYOUT.channels)]
-    session.add_log("zero", {"tare": {"by": "check", "seconds": 5.0, "values": tare}})
+    session.add_log(
+        "zero", {"tare": {"by": "check", "taken_ns": None, "seconds": 5.0, "values": tare}}
+    )
     session.close()
     runtime = runtime_folder(folder)
     url, done = f"tcp://127.0.0.1:{free_port()}", asyncio.Event()

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from stream.checks.verdict import verdict_line
 from stream.outputs import (
+    CheckDone,
     NotCounted,
     Output,
     Pitch,
@@ -12,6 +14,7 @@ from stream.outputs import (
     PitchRecord,
     UnpairedSpeed,
     ZeroLearnt,
+    ZeroSet,
 )
 from tui.safe_text import plain
 from tui.units import System, Units
@@ -45,6 +48,11 @@ class Lines:
             case UnpairedSpeed():
                 text = f"Ball speed {speed(output.speed_mps)} belongs to no pitch."
                 yield self._from(output.source, text)
+            case ZeroSet(tare=tare):
+                who = f" by {plain(tare.by, 60)}" if tare.by else ""
+                yield self._from(output.source, f"The zero was taken{who} and is kept.")
+            case CheckDone(report=report):
+                yield self._from(output.source, plain(verdict_line(report), 500))
             case ZeroLearnt():
                 yield self._from(output.source, plain(output.say))
             case _:
