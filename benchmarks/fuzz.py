@@ -14,6 +14,7 @@ input, or memory that grows. What it was is then written to ``fuzz-found.bin``.
 from __future__ import annotations
 
 import argparse
+import gc
 import resource
 import signal
 import sys
@@ -75,6 +76,8 @@ def run(fuzz: Fuzz, count: int, guided: int) -> Counter[str]:
     grown = _memory_kb() - begin
     became["lines reached while watched"] = len(lines.seen)
     became["inputs kept for reaching new lines"] = fuzz.kept
+    if isinstance(fuzz, MessageFuzz):
+        became["pitches told"] = fuzz.pitches
     became["memory grown over the last three quarters, KB"] = grown
     if grown > MOST_GROWTH_KB:
         raise Broken(f"memory has grown by {grown} KB")
@@ -86,7 +89,9 @@ def _too_long(*_: object) -> None:
 
 
 def _memory_kb() -> int:
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    gc.collect()
+    pages = int(Path("/proc/self/statm").read_text().split()[1])
+    return pages * resource.getpagesize() // 1024
 
 
 def main() -> int:
@@ -97,9 +102,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--guided", type=int, default=20_000, help="inputs watched at first")
     options = parser.parse_args()
-    fuzz: Fuzz = (
-        MessageFuzz(options.seed) if options.what == "messages" else FileFuzz(options.seed)
-    )
+    fuzz: Fuzz = MessageFuzz(options.seed) if options.what == "messages" else FileFuzz(options.seed)
     start = time.monotonic()
     try:
         became = run(fuzz, options.count, options.guided)

@@ -33,6 +33,7 @@ _EPOCH = 1_700_000_000_000_000_000
 #: Messages sent through a layout or settings that were taken.
 _TRIED = 60
 _MOST_KEPT = 2000
+_LARGEST_BYTES = 5_000_000
 
 
 @dataclass(frozen=True)
@@ -78,7 +79,7 @@ class FileFuzz:
             base = rng.choice(self._bases)
             data = base.data
         for _ in range(rng.choice((1, 1, 2, 3))):
-            data = rng.choice(base.mutations)(rng, data)
+            data = rng.choice(base.mutations)(rng, data)[:_LARGEST_BYTES]
         self._now, self.last = (base, data), data
         path = self._path / f"spoilt.{base.kind}"
         path.write_bytes(data)

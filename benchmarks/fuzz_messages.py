@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
-from itertools import cycle
 from typing import Any
 
 import msgspec
@@ -25,10 +24,8 @@ from stream.wire import Packet, WireError, parse_topic
 
 SOURCE = "mound-a"
 #: Of the messages, so many are bad; the others keep the core in the middle of things.
-BAD = 0.6
+BAD = 0.8
 _KINDS = ("force", "speed", "operator", "pitch", "event", "health", "session", "other")
-#: A core is given a new life now and then, as a monitor that is started again.
-_LIFE = 200_000
 _LOOK_EVERY = 200
 _MOST_KEPT = 4000
 
@@ -58,8 +55,8 @@ class MessageFuzz:
 
     def one(self) -> str:
         """Push one message through; raise for whatever must not be."""
-        if self.number % _LIFE == _LIFE - 1:
-            self._core.finish()
+        if self._left < 2:
+            self.pitches += check_outputs(self._core.finish())
             self._begin()
         self.number += 1
         packet = self._next()
@@ -89,17 +86,20 @@ class MessageFuzz:
             self._kept.append(self._packet)
 
     def _begin(self) -> None:
-        self._feed: Iterator[Packet] = cycle(self._good)
+        """Start the feed again into a new core, in half of the lives with less that is bad."""
+        self._feed: Iterator[Packet] = iter(self._good)
+        self._left = len(self._good)
+        self._bad = BAD * self.rng.choice((1.0, 0.02))
         self._core = Pipeline(SOURCE, self.layout)
         self._packet = self._good[0]
 
     def _next(self) -> Packet:
         rng = self.rng
-        packet = next(self._feed)
-        if rng.random() < BAD:
+        packet = self._good_one()
+        if rng.random() < self._bad:
             match rng.randrange(12):
                 case 0:  # lost: the next one comes instead
-                    packet = next(self._feed)
+                    packet = self._good_one()
                 case 1:  # again
                     packet = self._packet
                 case 2:  # any other, out of order
@@ -116,6 +116,10 @@ class MessageFuzz:
                     packet = Packet(base.topic, payload, packet.received_ns)
         self._packet = packet
         return packet
+
+    def _good_one(self) -> Packet:
+        self._left -= 1
+        return next(self._feed)
 
     def _topic(self) -> str:
         rng = self.rng

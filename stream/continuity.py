@@ -3,7 +3,9 @@
 Late-joining subscribers, dropped and repeated blocks and device restarts are
 everyday events of a feed. A block that arrives early is held for a tenth of a
 second of feed, so that a disordered pair heals; what has not come by then is a
-gap. Nothing is lost uncounted.
+gap. A block whose frame numbers do not fit the feed waits for the next one: two
+that follow each other are a device that began anew, a single one is left out.
+Nothing is lost uncounted.
 """
 
 from __future__ import annotations
@@ -18,8 +20,11 @@ from stream.wire import ForceMessage, Samples
 
 #: Blocks held at the most while an earlier one is awaited.
 MOST_HELD = 64
-#: How far the clock must be ahead for old frame numbers to mean a restart.
-RESTART_AHEAD_NS = 500_000_000
+#: How far a block's clock may be from what its frame number says, ns; a device that restarts
+#: without a new stream value has old frame numbers at another time.
+CLOCK_FITS_NS = 500_000_000
+#: Frame numbers further ahead than this are no gap, s.
+LONGEST_AHEAD_S = 86_400.0
 
 
 class Run(msgspec.Struct, frozen=True):
@@ -54,7 +59,8 @@ class Continuity:
         self.channels = 0
         self.expected = 0
         self._hold_s = hold_s
-        self._newest_t_ns = 0
+        self._newest: tuple[int, int] = (0, 0)  # first frame, device clock
+        self._stray: ForceMessage | None = None
         self._held: dict[int, ForceMessage] = {}
         self._given_up: deque[tuple[int, int]] = deque(maxlen=64)
 
@@ -64,38 +70,64 @@ class Continuity:
             message.first_frame == self.expected
             and message.stream == self.stream
             and not self._held
+            and self._stray is None
             and message.samples.shape[1] == self.channels
             and message.rate_hz == self.rate_hz
         ):
             return [self._run(message)]
-        steps: list[Step] = []
-        if self._is_new_stream(message):
-            steps += self.flush()
-            steps.append(self._start(message))
+        if message.stream != self.stream:
+            return [*self.flush(), self._start(message), *self._take(message)]
         if message.samples.shape[1] != self.channels or message.rate_hz != self.rate_hz:
-            steps.append(self._changed(message))
-        else:
-            self._hold(message)
-            steps += self._release(all_of_it=False)
-        return steps
+            return [self._changed(message)]
+        if not self._is_stray(message):
+            return [*self._drop_stray(), *self._take(message)]
+        before = self._stray
+        if before is None or not _follows(before, message):
+            dropped = self._drop_stray()
+            self._stray = message
+            return dropped
+        self._stray = None
+        anew = [*self.flush(), self._start(before), *self._take(before)]
+        return [*anew, *self._take(message)]
 
     def flush(self) -> list[Step]:
         """Give out what is held: the feed has ended or begins anew."""
-        return self._release(all_of_it=True)
+        return [*self._drop_stray(), *self._release(all_of_it=True)]
 
-    def _is_new_stream(self, message: ForceMessage) -> bool:
-        if message.stream != self.stream:
+    def _take(self, message: ForceMessage) -> list[Step]:
+        self._hold(message)
+        return self._release(all_of_it=False)
+
+    def _is_stray(self, message: ForceMessage) -> bool:
+        """Whether its numbers are far ahead, or old ones at a time that is not theirs."""
+        if message.first_frame > self.expected + LONGEST_AHEAD_S * self.rate_hz:
             return True
-        # Some devices restart without a new stream value: old numbers under a newer clock.
-        went_back = message.first_frame + len(message.samples) <= self.expected
-        return went_back and message.t_ns > self._newest_t_ns + RESTART_AHEAD_NS
+        if message.first_frame + len(message.samples) > self.expected:
+            return False
+        at_frame, at_ns = self._newest
+        theirs = at_ns + (message.first_frame - at_frame) * 1e9 / self.rate_hz
+        return abs(message.t_ns - theirs) > CLOCK_FITS_NS
+
+    def _drop_stray(self) -> list[Step]:
+        if self._stray is None:
+            return []
+        stray, self._stray = self._stray, None
+        return [
+            Fault(
+                stray.source,
+                "stray_block",
+                f"A block with the frame number {stray.first_frame} came where {self.expected} was "
+                "due; it fits nothing and was left out. If this goes on, a second device may be "
+                "sending under this mound's name.",
+            )
+        ]
 
     def _start(self, message: ForceMessage) -> StreamStarted:
         restart = self.stream is not None
         self.counters.restarts += restart
         self.stream, self.rate_hz = message.stream, message.rate_hz
         self.channels, self.expected = message.samples.shape[1], message.first_frame
-        self._newest_t_ns = message.t_ns
+        self._newest = (message.first_frame, message.t_ns)
         self._given_up.clear()
         return StreamStarted(
             message.source, message.stream, self.expected, self.rate_hz, self.channels, restart
@@ -159,5 +191,12 @@ class Continuity:
         run = Run(self.expected, message.samples[skip:] if skip else message.samples)
         self.expected += len(run.samples)
         self.counters.frames += len(run.samples)
-        self._newest_t_ns = max(self._newest_t_ns, message.t_ns)
+        self._newest = (message.first_frame, message.t_ns)
         return run
+
+
+def _follows(before: ForceMessage, message: ForceMessage) -> bool:
+    """Whether ``message`` goes on where ``before`` ends, by its frame numbers and its clock."""
+    frames = message.first_frame - before.first_frame
+    fits = abs(message.t_ns - before.t_ns - frames * 1e9 / message.rate_hz) < CLOCK_FITS_NS
+    return frames == len(before.samples) and fits

@@ -24,6 +24,12 @@ import numpy.typing as npt
 Array = npt.NDArray[np.float64]
 
 
+MOST_CHANNELS = 1024
+#: No mound is larger, m; no calibration multiplies by more.
+LARGEST_M = 100.0
+LARGEST_FACTOR = 1e9
+
+
 class LayoutError(ValueError):
     """A layout that cannot be; the text says what to mend."""
 
@@ -162,19 +168,19 @@ def layout_from_mapping(table: Mapping[str, Any], text: str = "") -> Layout:
             platforms += _tiles(table["tiles"], deck, first=sum(len(p.channels) for p in platforms))
         layout = Layout(
             name=str(table["name"]),
-            channels=int(table["channels"]),
+            channels=_whole(table["channels"]),
             deck=deck,
             platforms=platforms,
             feet=FeetRule(table.get("feet", "by_place")),
             split_x=float(table.get("split_x_m", deck.front_of_level)),
-            spare={str(k): int(v) for k, v in table.get("spare", {}).items()},
+            spare={str(k): _whole(v) for k, v in table.get("spare", {}).items()},
             origin_text=text,
         )
     except LayoutError:
         raise
     except KeyError as error:
         raise LayoutError(f"the layout lacks {error.args[0]!r}") from None
-    except (TypeError, ValueError, AttributeError) as error:
+    except (TypeError, ValueError, AttributeError, OverflowError, IndexError) as error:
         raise LayoutError(f"the layout cannot be read: {error}") from None
     _check(layout)
     return layout
@@ -182,7 +188,7 @@ def layout_from_mapping(table: Mapping[str, Any], text: str = "") -> Layout:
 
 def _platform(entry: Mapping[str, Any]) -> Platform:
     kind = PlatformKind(entry.get("kind", "wrench"))
-    channels = tuple(int(c) for c in entry["channels"])
+    channels = tuple(_whole(c) for c in entry["channels"])
     k = len(channels)
     calibration = np.array(entry.get("calibration", np.eye(k)), dtype=float)
     sense = entry.get("sense", "reaction")
@@ -203,7 +209,9 @@ def _platform(entry: Mapping[str, Any]) -> Platform:
 
 def _tiles(table: Mapping[str, Any], deck: Deck, first: int) -> tuple[Platform, ...]:
     """Square force tiles that cover the deck, row by row from the back, right to left."""
-    rows, columns = int(table["rows"]), int(table["columns"])
+    rows, columns = _whole(table["rows"]), _whole(table["columns"])
+    if not (0 < rows <= MOST_CHANNELS and 0 < columns <= MOST_CHANNELS // (3 * rows)):
+        raise LayoutError(f"{rows} x {columns} tiles are not 1 to {MOST_CHANNELS // 3}")
     reach = tuple(float(r) for r in table["range"]) if "range" in table else None
     xs = np.linspace(deck.back, deck.front, rows + 1)
     ys = np.linspace(-deck.half_width, deck.half_width, columns + 1)
@@ -230,8 +238,8 @@ def _tiles(table: Mapping[str, Any], deck: Deck, first: int) -> tuple[Platform, 
 def _check(layout: Layout) -> None:
     if not layout.platforms:
         raise LayoutError("the layout has no platform")
-    if not 1 <= layout.channels <= 1024:
-        raise LayoutError("channels must be between 1 and 1024")
+    if not 1 <= layout.channels <= MOST_CHANNELS:
+        raise LayoutError(f"channels must be between 1 and {MOST_CHANNELS}")
     names = [p.name for p in layout.platforms]
     if len(set(names)) != len(names):
         raise LayoutError("two platforms have the same name")
@@ -242,8 +250,21 @@ def _check(layout: Layout) -> None:
         raise LayoutError(f"a channel lies outside 0 to {layout.channels - 1}")
     if layout.feet is FeetRule.BY_LEVER and len(layout.platforms) != 1:
         raise LayoutError("feet = 'by_lever' is for one platform under both feet")
+    _check_deck(layout)
     for p in layout.platforms:
         _check_platform(p)
+
+
+def _check_deck(layout: Layout) -> None:
+    deck = layout.deck
+    sizes = (deck.back, deck.front_of_level, deck.front, deck.half_width, layout.split_x)
+    if not all(abs(size) <= LARGEST_M for size in sizes) or not abs(deck.fall_per_m) <= 1.0:
+        raise LayoutError(
+            f"the deck's numbers and split_x_m must be numbers up to {LARGEST_M:g} m, "
+            "and fall_per_m between -1 and 1"
+        )
+    if not (deck.back < deck.front and deck.half_width > 0):
+        raise LayoutError("the deck's back_m must be less than its front_m, half_width_m above 0")
 
 
 def _check_platform(p: Platform) -> None:
@@ -254,18 +275,29 @@ def _check_platform(p: Platform) -> None:
         expected = 3 * len(p.cells)
     if len(p.channels) != expected:
         raise LayoutError(f"platform {p.name!r}: kind {p.kind.value} has {expected} channels")
-    arrays: Sequence[tuple[str, Array, tuple[int, ...]]] = (
-        ("corners_m", p.corners, (4, 3)),
-        ("origin_m", p.origin, (3,)),
-        ("calibration", p.calibration, (expected, expected)),
+    arrays: Sequence[tuple[str, Array, tuple[int, ...], float]] = (
+        ("corners_m", p.corners, (4, 3), LARGEST_M),
+        ("origin_m", p.origin, (3,), LARGEST_M),
+        ("calibration", p.calibration, (expected, expected), LARGEST_FACTOR),
+        *([] if p.cells is None else [("cells_m", p.cells, p.cells.shape, LARGEST_M)]),
     )
-    for key, array, shape in arrays:
-        if array.shape != shape or not np.isfinite(array).all():
-            raise LayoutError(f"platform {p.name!r}: {key} is not {shape} finite numbers")
-    if p.range is not None and (len(p.range) != expected or min(p.range) <= 0):
+    for key, array, shape, largest in arrays:
+        if array.shape != shape or not (np.abs(array) <= largest).all():
+            raise LayoutError(
+                f"platform {p.name!r}: {key} is not {shape} numbers of at most {largest:g}"
+            )
+    if p.range is not None and (
+        len(p.range) != expected or not all(0 < reach < np.inf for reach in p.range)
+    ):
         raise LayoutError(f"platform {p.name!r}: range needs {expected} positive numbers")
     if np.linalg.norm(np.cross(p.corners[0] - p.corners[2], p.corners[1] - p.corners[3])) < 1e-6:
         raise LayoutError(f"platform {p.name!r}: its corners span no surface")
+
+
+def _whole(value: object) -> int:
+    if not isinstance(value, int) or isinstance(value, bool):
+        raise LayoutError(f"{value!r} should be a whole number")
+    return value
 
 
 def _cross_matrix(r: Array) -> Array:

@@ -40,12 +40,26 @@ class Watchman:
         self._delays.clear()
         self._least_delay = None
 
-    def arrived(self, received_ns: int, frames: int, newest_t_ns: int) -> None:
-        """Note a block: ``frames`` taken so far, its newest frame stamped ``newest_t_ns``."""
+    def arrived(self, received_ns: int, frames: int) -> None:
+        """Note a block: ``frames`` taken so far."""
         self.last_ns = received_ns
         self.stalled = False
         if not self._marks or received_ns - self._marks[-1][0] >= MARK_EVERY_S * NS:
             self._marks.append((received_ns, frames))
+
+    def clock_stepped(self, by_ns: int, received_ns: int) -> list[Fault]:
+        """The device clock was set by ``by_ns``: delays seen before it mean nothing now."""
+        self._delays.clear()
+        self._least_delay = None
+        way = "forward" if by_ns > 0 else "back"
+        say = (
+            f"The device's clock was set {way} by {abs(by_ns) / NS:.1f} s. Pitches are not "
+            "affected: they are timed by the frame count. A ball speed just sent may find no pitch."
+        )
+        return [self.note("clock_step", received_ns, say)]
+
+    def on_time(self, received_ns: int, newest_t_ns: int) -> None:
+        """Note the delay of a block whose newest frame is stamped ``newest_t_ns``."""
         delay = received_ns - newest_t_ns
         self._delays.append(delay)
         if self._least_delay is None or delay < self._least_delay:

@@ -21,7 +21,11 @@ from msgspec import Meta
 VERSION = 1
 MAX_FRAMES = 2000
 MAX_CHANNELS = 1024
+#: Frame numbers up to here are exact as floats too: a million years at 200 Hz.
+MAX_FRAME = 2**53
 MAX_PAYLOAD_BYTES = 16 * 1024 * 1024
+#: Channels times rate; a mound of 150 channels at 2 kHz has a third of it.
+MAX_READINGS_PER_S = 1_000_000.0
 #: Largest believable reading of one channel, N or N m (a truck, not a pitcher).
 MAX_READING = 1e6
 #: Half as fast again as any thrown ball on record (common practice, no source).
@@ -32,6 +36,8 @@ _SOURCE = re.compile(r"[A-Za-z0-9_-]{1,64}\Z")
 _SUM_OF_SQUARES_OF_NO_CONCERN = 1e12
 
 Samples = npt.NDArray[np.float32]
+#: A clock in ns, 64 bits.
+ClockNs = Annotated[int, Meta(ge=-(2**63), le=2**63 - 1)]
 
 
 class TopicKind(StrEnum):
@@ -104,8 +110,8 @@ class _Packed(msgspec.Struct):
     v: int
     source: str
     stream: Annotated[str, Meta(min_length=1, max_length=64)]
-    first_frame: Annotated[int, Meta(ge=0)]
-    t_ns: int
+    first_frame: Annotated[int, Meta(ge=0, le=MAX_FRAME)]
+    t_ns: ClockNs
     rate_hz: Annotated[float, Meta(ge=1.0, le=100_000.0)]
     channels: Annotated[int, Meta(ge=1, le=MAX_CHANNELS)]
     frames: bytes
@@ -115,8 +121,8 @@ class _Listed(msgspec.Struct):
     v: int
     source: str
     stream: Annotated[str, Meta(min_length=1, max_length=64)]
-    first_frame: Annotated[int, Meta(ge=0)]
-    t_ns: int
+    first_frame: Annotated[int, Meta(ge=0, le=MAX_FRAME)]
+    t_ns: ClockNs
     rate_hz: Annotated[float, Meta(ge=1.0, le=100_000.0)]
     channels: Annotated[int, Meta(ge=1, le=MAX_CHANNELS)]
     frames: list[list[float]]
@@ -125,7 +131,7 @@ class _Listed(msgspec.Struct):
 class _Speed(msgspec.Struct):
     v: int
     source: str
-    t_ns: int
+    t_ns: ClockNs
     speed_mps: float
 
 
@@ -174,6 +180,10 @@ def decode_force(payload: bytes) -> ForceMessage:
     if head.v != VERSION:
         raise WireError(Refusal.WRONG_VERSION, f"version {head.v}, this program reads {VERSION}")
     check_source(head.source)
+    if head.channels * head.rate_hz > MAX_READINGS_PER_S:
+        raise WireError(
+            Refusal.OUT_OF_RANGE, f"{head.channels} channels at {head.rate_hz:g} Hz are too many"
+        )
     frames = flat.size // head.channels
     if not 1 <= frames <= MAX_FRAMES:
         raise WireError(Refusal.TOO_LARGE if frames else Refusal.WRONG_SHAPE, f"{frames} frames")

@@ -55,6 +55,8 @@ def test_a_new_stream_value_and_an_unannounced_restart_both_begin_anew() -> None
     announced = feed.accept(block(0, 4, stream="t"))
     assert [s.restart for s in announced if isinstance(s, StreamStarted)] == [True]
     feed.accept(block(4, 1000, stream="t"))
-    silent = feed.accept(block(0, 4, stream="t", t_ns=10**11))
+    assert feed.accept(block(0, 4, stream="t", t_ns=10**11)) == [], "one alone may be a mistake"
+    silent = feed.accept(block(4, 4, stream="t", t_ns=10**11 + 20_000_000))
+    assert frames_of(silent) == list(range(8)), "nothing of the new start is lost"
     assert [s.restart for s in silent if isinstance(s, StreamStarted)] == [True]
     assert feed.counters.restarts == 2
