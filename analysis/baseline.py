@@ -5,7 +5,9 @@ the session (voided ones left out). The baseline's centre is their median. Its
 spread is 1.4826 times their median absolute deviation (the factor makes it the
 standard deviation of normal values) once there are ``OWN_SPREAD_FROM`` of
 them; before that it is the typical error published for pitches within one
-session. Below ``COMPARE_FROM`` earlier pitches nothing is said.
+session. Below ``COMPARE_FROM`` earlier pitches nothing is said. Against earlier
+sessions (:func:`baseline_across`) no published spread can stand in: between
+days it is larger and nobody has published how much.
 
 Limits: a distance of 3.5 spreads is `apart`, the limit NIST/SEMATECH e-Handbook
 of Statistical Methods 1.3.5.17 gives for a modified z-score (after Iglewicz and
@@ -34,6 +36,9 @@ OWN_SPREAD_FROM = 15
 EDGE = 2.0
 APART = 3.5
 MAD_TO_SD = 1.4826
+#: Earlier sessions needed before their spread says what is usual between days
+#: (common practice, no source).
+OWN_SPREAD_SESSIONS = 3
 #: The pitcher's own spread is not believed below this share of the published one.
 LEAST_SHARE_OF_PUBLISHED = 0.5
 
@@ -117,11 +122,37 @@ def baseline(key: str, values: Iterable[float | None]) -> Baseline | None:
     return Baseline(known.size, centre, max(own, least) or None, own=True)
 
 
+def baseline_across(key: str, sessions: Iterable[Sequence[float | None]]) -> Baseline | None:
+    """Return the baseline of metric ``key`` from earlier ``sessions`` of one pitcher.
+
+    Centre: the median of the sessions' medians, so that a long session counts
+    as one; sessions of fewer than COMPARE_FROM values are left out. Spread:
+    that of all their pitches about this centre, days' differences included,
+    never below the published one within a session; None below
+    ``OWN_SPREAD_SESSIONS`` sessions or ``OWN_SPREAD_FROM`` pitches.
+    """
+    known = [np.array([v for v in values if v is not None], dtype=float) for values in sessions]
+    known = [values for values in known if values.size >= COMPARE_FROM]
+    if not known:
+        return None
+    centre = float(np.median([np.median(values) for values in known]))
+    together = np.concatenate(known)
+    if len(known) < OWN_SPREAD_SESSIONS or together.size < OWN_SPREAD_FROM:
+        return Baseline(together.size, centre, None, own=False)
+    spread = MAD_TO_SD * float(np.median(np.abs(together - centre)))
+    least = PUBLISHED_TYPICAL_ERROR.get(key, 0.0)
+    return Baseline(together.size, centre, max(spread, least) or None, own=True)
+
+
 def compare(key: str, value: float | None, earlier: Iterable[float | None]) -> Comparison:
     """Compare one ``value`` of metric ``key`` with the ``earlier`` ones."""
+    return stand(key, value, None if value is None else baseline(key, earlier))
+
+
+def stand(key: str, value: float | None, base: Baseline | None) -> Comparison:
+    """Tell how one ``value`` of metric ``key`` stands to a baseline."""
     if value is None:
         return Comparison(key, None, None, None, None, Standing.NOT_MEASURED)
-    base = baseline(key, earlier)
     if base is None:
         return Comparison(key, value, None, None, None, Standing.TOO_FEW)
     difference = value - base.centre
