@@ -126,7 +126,7 @@ class FileFuzz:
         return [
             *bases,
             Base("settings", settings, texts, self._settings),
-            Base("csv", roster, texts, lambda path: _finite_roster(path)),
+            Base("csv", roster, texts, _finite_roster),
             Base("connection", connection, texts, self._options),
             Base("mcap", recording, raw, self._recording),
             Base("mcap", recording, raw, self._recording),
@@ -177,9 +177,9 @@ class FileFuzz:
             shutil.copytree(self._path / "session", folder, dirs_exist_ok=True)
             shutil.copy(path, folder / name)
             session = Session.open(folder)
-            for record in session.pitches():
-                if isinstance(record, PitchRecord):
-                    numbers = [*record.metrics.values(), *record.events_s.values()]
+            for kept in session.pitches():
+                if isinstance(kept, PitchRecord):
+                    numbers = [*kept.metrics.values(), *kept.events_s.values()]
                     if not all(n is None or math.isfinite(n) for n in numbers):
                         raise Broken("a pitch of a session has no number")
             session.next_number()
