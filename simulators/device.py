@@ -6,17 +6,36 @@ import asyncio
 import contextlib
 from collections.abc import AsyncIterator, Callable, Iterator
 from pathlib import Path
+from typing import Protocol, TypeVar
 
 import zmq
 import zmq.asyncio
 
-from simulators.feed import Sent
 from stream.access.address import Address
 from stream.access.broker import Broker, BrokerTrouble, Connection
 from stream.access.curve import Doorkeeper, server_keys
 from stream.access.options import ConnectionOptions
 
 Say = Callable[[str], None]
+
+
+class Due(Protocol):
+    """A message and when it is to be sent, ``time`` s."""
+
+    @property
+    def time(self) -> float:
+        """Seconds from any one moment."""
+
+    @property
+    def topic(self) -> str:
+        """Where it goes."""
+
+    @property
+    def payload(self) -> bytes:
+        """What it is."""
+
+
+Item = TypeVar("Item", bound=Due)
 
 _SHORTEST_SLEEP_S = 0.0005
 _BREATHE_EVERY = 64
@@ -25,7 +44,7 @@ _LINGER_MS = 3000
 _AGAIN_S = 0.5
 
 
-async def paced(items: Iterator[Sent], speed: float | None) -> AsyncIterator[Sent]:
+async def paced(items: Iterator[Item], speed: float | None) -> AsyncIterator[Item]:
     """Yield each message when it is due, on an absolute schedule; ``speed`` None: at once."""
     loop = asyncio.get_running_loop()
     start, first = loop.time(), 0.0
@@ -45,7 +64,7 @@ async def paced(items: Iterator[Sent], speed: float | None) -> AsyncIterator[Sen
 async def send_zeromq(
     address: Address,
     options: ConnectionOptions,
-    begin: Callable[[], Iterator[Sent]],
+    begin: Callable[[], Iterator[Due]],
     speed: float | None,
     wait_s: float,
     say: Say,
@@ -88,7 +107,7 @@ async def send_zeromq(
 
 async def _send_to_subscribers(
     socket: zmq.asyncio.Socket,
-    begin: Callable[[], Iterator[Sent]],
+    begin: Callable[[], Iterator[Due]],
     speed: float | None,
     wait_s: float,
     say: Say,
@@ -112,7 +131,7 @@ async def _send_to_subscribers(
 async def send_mqtt(
     address: Address,
     options: ConnectionOptions,
-    begin: Callable[[], Iterator[Sent]],
+    begin: Callable[[], Iterator[Due]],
     speed: float | None,
     say: Say,
 ) -> None:
@@ -122,7 +141,7 @@ async def send_mqtt(
     Raise BrokerTrouble where it cannot be reached at all.
     """
     broker = Broker(address, options)
-    items: AsyncIterator[Sent] | None = None
+    items: AsyncIterator[Due] | None = None
     connected = False
     while True:
         try:
@@ -139,7 +158,7 @@ async def send_mqtt(
             await _lose(items, _AGAIN_S)
 
 
-async def _send_all(connection: Connection, items: AsyncIterator[Sent], qos: int) -> None:
+async def _send_all(connection: Connection, items: AsyncIterator[Due], qos: int) -> None:
     async for item in items:
         await connection.publish(item.topic, item.payload, qos)
         # Python 3.11's wait_for, under aiomqtt's publish, drops a cancellation that meets the
@@ -149,7 +168,7 @@ async def _send_all(connection: Connection, items: AsyncIterator[Sent], qos: int
             raise asyncio.CancelledError
 
 
-async def _lose(items: AsyncIterator[Sent], duration: float) -> None:
+async def _lose(items: AsyncIterator[Due], duration: float) -> None:
     """Let messages pass unsent for ``duration`` s."""
     until = asyncio.get_running_loop().time() + duration
     async for _ in items:

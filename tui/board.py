@@ -41,6 +41,11 @@ class FeedHistory:
         self.lost.append(float(lost) if lost > 0 else math.nan)
         self._lost_before = feed.lost_frames
 
+    def skip(self, seconds: int) -> None:
+        """Let seconds pass of which nothing is known."""
+        for values in (self.rate_hz, self.latency_ms, self.lost):
+            values.extend([math.nan] * min(seconds, self.SECONDS))
+
 
 class Board:
     """The last pull, the session's rows, and which pitch is looked at (None: the newest)."""

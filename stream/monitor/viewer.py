@@ -104,9 +104,14 @@ class ViewerLink(Link):
         self._context.term()
 
     @property
+    def view_only(self) -> bool:
+        """Whether this screen only looks on, for good: it never opens the operator's endpoint."""
+        return self._view_only
+
+    @property
     def may_act(self) -> bool:
         """Whether this screen may change anything."""
-        return len(self._endpoints) == 3 and not self._view_only and not self.lost
+        return len(self._endpoints) == 3 and not self.lost
 
     @property
     def lost(self) -> bool:
@@ -289,4 +294,7 @@ class ViewerLink(Link):
             host, _, port = self._address.rpartition(":")
             return (self._address, f"{host}:{int(port) + 1}")
         presence = find(Path(self._address))
-        return (presence.view, presence.ask, presence.operate) if presence else ()
+        if presence is None:
+            return ()
+        looking = (presence.view, presence.ask)
+        return looking if self._view_only else (*looking, presence.operate)

@@ -104,7 +104,7 @@ def test_a_damaged_recording_is_measured_and_said(
     ("arguments", "says"),
     [
         (["missing.mcap"], "missing.mcap: No such file"),
-        (["{folder}"], "Is a directory"),
+        (["{folder}"], "is not a session"),
         (["{made}", "--layout", "nowhere.toml"], "there is no layout file 'nowhere.toml'"),
         (["{made}", "--pitchers", "nowhere.csv"], "nowhere.csv: No such file"),
         (["{made}", "--settings", "{made}"], "is not"),

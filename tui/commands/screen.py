@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import AsyncIterator, Callable, Mapping
+from contextlib import AbstractAsyncContextManager, asynccontextmanager
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from tui.commands.errors import RunFailed
 
@@ -13,6 +14,9 @@ if TYPE_CHECKING:
     from stream.monitor.viewer import ViewerLink
     from stream.roster import Roster
     from tui.app import MoundfeedApp
+    from tui.units import Units
+
+Shown = TypeVar("Shown", bound="MoundfeedApp")
 
 
 def add_screen_arguments(parser: argparse.ArgumentParser) -> None:
@@ -36,24 +40,40 @@ def show(
     check: Mapping[str, Any] | None = None,
 ) -> bool:
     """Run the screen until it is left; return whether the monitor is to end with it."""
-    import asyncio
-    import signal
-
     from tui.app import MoundfeedApp
-    from tui.units import System, Units
+    from tui.looking import LookingApp
 
-    async def run() -> MoundfeedApp:
+    @asynccontextmanager
+    async def opened() -> AsyncIterator[MoundfeedApp]:
         async with make_link() as link:
-            app = MoundfeedApp(
+            yield (LookingApp if link.view_only else MoundfeedApp)(
                 link,
                 layout,
                 roster,
-                Units(System(arguments.units), arguments.decimal),
+                units_of(arguments),
                 arguments.look,
-                notice=notice,
+                notice=notice or ("looking on" if link.view_only else ""),
                 owns_monitor=owns_monitor,
                 check=check,
             )
+
+    return run_screen(opened).end_monitor
+
+
+def units_of(arguments: argparse.Namespace) -> Units:
+    """Return how numbers are to be written."""
+    from tui.units import System, Units
+
+    return Units(System(arguments.units), arguments.decimal)
+
+
+def run_screen(open_app: Callable[[], AbstractAsyncContextManager[Shown]]) -> Shown:
+    """Run the app that ``open_app`` opens until it is left, and return it."""
+    import asyncio
+    import signal
+
+    async def run() -> Shown:
+        async with open_app() as app:
             # A terminal that is gone, or an end from outside, is a way of leaving.
             loop = asyncio.get_running_loop()
             for number in (signal.SIGHUP, signal.SIGTERM):
@@ -64,4 +84,4 @@ def show(
     app = asyncio.run(run())
     if app.return_code:
         raise RunFailed("the screen ended with an error; the monitor, if it runs, goes on")
-    return app.end_monitor
+    return app
