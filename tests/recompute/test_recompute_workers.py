@@ -1,0 +1,134 @@
+"""Several workers: the same results however many, also when one is killed (invented data)."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from distributed import LocalCluster
+
+from tests.monitor.programs import MOUNDFEED
+from tests.recompute.stored import copied, files_of
+from tests.transport.waiting import eventually_now
+from tui.commands.main import main
+
+
+@pytest.fixture
+def cluster() -> Iterator[Any]:
+    """A scheduler and two worker processes, such as --scheduler meets."""
+    with LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
+    ) as made:
+        yield made
+
+
+def results(folders: list[Path]) -> list[bytes]:
+    return [files_of(folder)["results/low/pitches.jsonl"] for folder in folders]
+
+
+def test_a_killed_workers_work_is_done_again(
+    sessions: list[Path], low: Path, tmp_path: Path, cluster: Any
+) -> None:
+    """kill -9 to a worker in the middle of its session: the results are those of one process."""
+    many = [s for n in range(4) for s in _renamed(sessions, tmp_path / f"copy-{n}")]
+    alone = _renamed(sessions, tmp_path / "alone")
+    words = ["--settings", str(low)]
+    assert main(["recompute", *map(str, alone), *words, "--workers", "0"]) == 0
+
+    codes: list[int] = []
+    address = cluster.scheduler_address
+    command = ["recompute", *map(str, many), *words, "--scheduler", address]
+    runs = threading.Thread(target=lambda: codes.append(main(command)))
+    runs.start()
+    killed = _kill_a_busy_worker(cluster)
+    runs.join(120)
+    assert codes == [0]
+    assert results(many) == results(alone) * 4
+    eventually_now(lambda: killed not in _workers(cluster), "another process took its place")
+
+
+def _kill_a_busy_worker(cluster: Any) -> int:
+    """Send SIGKILL to a worker that has a session in hand; return its process id."""
+    busy: list[int] = []
+
+    def found() -> bool:
+        at_work = {w.address for w in cluster.scheduler.workers.values() if w.processing}
+        busy[:] = [n.pid for n in cluster.workers.values() if n.worker_address in at_work]
+        return bool(busy)
+
+    eventually_now(found, "a worker is measuring")
+    os.kill(busy[0], signal.SIGKILL)
+    return busy[0]
+
+
+def _workers(cluster: Any) -> list[int]:
+    return [nanny.pid for nanny in cluster.workers.values()]
+
+
+def _renamed(sessions: list[Path], folder: Path) -> list[Path]:
+    folder.mkdir()
+    return copied(sessions, folder)
+
+
+def test_processes_of_its_own_and_an_interrupt(
+    sessions: list[Path], low: Path, tmp_path: Path
+) -> None:
+    """Ctrl-C ends it and its workers; what is done stays whole, and the next run goes on."""
+    many = [s for n in range(8) for s in _renamed(sessions, tmp_path / f"copy-{n}")]
+    command = [*MOUNDFEED, "recompute", *map(str, many), "--settings", str(low), "--workers", "2"]
+    process = subprocess.Popen(
+        command,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+        cwd=Path(__file__).parents[2],
+    )
+    try:
+        assert process.stdout is not None
+        assert "kept as results/low" in process.stdout.readline()
+        # As a terminal does: to the command and its workers alike.
+        os.killpg(process.pid, signal.SIGINT)
+        out, err = process.communicate(timeout=60)
+    finally:
+        process.kill()
+    assert process.returncode == 1
+    assert err.startswith("moundfeed: stopped after "), err
+    assert len(err.splitlines()) == 1
+    eventually_now(lambda: not _group(process.pid), "its workers have ended")
+    kept = [s for s in many if (s / "results/low/pitches.jsonl").exists()]
+    assert 1 <= len(kept) < len(many)
+    assert len(kept) == 1 + out.count("kept as results/low")
+    assert main(["recompute", *map(str, many), "--settings", str(low), "--workers", "0"]) == 0
+    assert results(many) == results(many[:3]) * 8
+
+
+def _group(leader: int) -> list[str]:
+    """Return the processes of a process group that still run."""
+    found = []
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            _, _, rest = stat.read_text().rpartition(")")
+        except OSError:
+            continue  # it has just ended
+        state, _, group, *_ = rest.split()
+        if int(group) == leader and state != "Z":
+            found.append(stat.parent.name)
+    return found
+
+
+def test_a_scheduler_that_is_not_there(
+    sessions: list[Path], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("analysis.recompute.cluster.CONNECT_S", 0.5)
+    address = "tcp://127.0.0.1:9"
+    assert main(["recompute", str(sessions[0]), "--scheduler", address]) == 1
+    err = capsys.readouterr().err
+    assert f"the scheduler at {address} does not answer" in err
+    assert len(err.splitlines()) == 1
