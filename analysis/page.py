@@ -1,0 +1,83 @@
+"""One self-contained HTML page: the style and the parts that study pages and reports share.
+
+Nothing is fetched from anywhere, nothing needs a script; printed, the page is black on white.
+Every text goes through :func:`text`; only drawings made here go in as they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from html import escape
+
+_CSS = """
+body { font: 16px/1.5 system-ui, sans-serif; color: #000; background: #fff;
+       max-width: 50rem; margin: 2rem auto; padding: 0 1rem; }
+h1 { font-size: 1.5rem; } h2 { font-size: 1.15rem; margin-top: 2rem; }
+table { border-collapse: collapse; margin: 1rem 0; }
+caption { text-align: left; font-weight: bold; padding-bottom: .3rem; }
+th, td { border-bottom: 1px solid #999; padding: .25rem .8rem .25rem 0; text-align: right;
+         font-variant-numeric: tabular-nums; }
+th:first-child, td:first-child { text-align: left; }
+figure { margin: 1rem 0; break-inside: avoid; } figcaption { font-size: .9rem; }
+svg { max-width: 100%; height: auto; }
+.cautions { border: 2px solid #000; padding: .5rem 1rem; break-inside: avoid; }
+@media print { body { font-size: 11pt; margin: 0; max-width: none; } tr { break-inside: avoid; } }
+"""
+
+
+def text(words: str) -> str:
+    """Return ``words`` as HTML text, also inside a quoted attribute; unseen characters replaced.
+
+    Unseen ones could turn the reading order round or hide what is said.
+    """
+    seen = "".join(
+        c if c.isprintable() else " " if c in "\t\r\n" else "\N{REPLACEMENT CHARACTER}"
+        for c in words
+    )
+    return escape(seen, quote=True)
+
+
+def document(title: str, parts: Iterable[str], style: str = "") -> str:
+    """Return a whole page of ``parts``, which are HTML; ``style`` is more CSS of our own."""
+    return (
+        "<!DOCTYPE html>\n<html lang='en'><head><meta charset='utf-8'>"
+        "<meta name='viewport' content='width=device-width'>"
+        f"<title>{text(title)}</title><style>{_CSS}{style}</style></head>\n<body>\n"
+        + "\n".join(parts)
+        + "\n</body></html>\n"
+    )
+
+
+def heading(words: str, level: int = 2) -> str:
+    """Return a heading."""
+    return f"<h{level}>{text(words)}</h{level}>"
+
+
+def paragraph(words: str) -> str:
+    """Return one paragraph."""
+    return f"<p>{text(words)}</p>"
+
+
+def bullets(items: Iterable[str], kind: str = "") -> str:
+    """Return a list; ``kind`` "cautions" is the framed one."""
+    inside = "<ul>" + "".join(f"<li>{text(item)}</li>" for item in items) + "</ul>"
+    return f"<div class='{kind}'>{inside}</div>" if kind else inside
+
+
+def figure(svg: str, caption: str) -> str:
+    """Return a drawing with its caption, which a screen reader gets as its description."""
+    label = text(caption)
+    named = svg.replace("<svg ", f'<svg role="img" aria-label="{label}" ', 1)
+    return f"<figure>{named}<figcaption>{label}</figcaption></figure>"
+
+
+def table(caption: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """Return a table of texts."""
+    top = "".join(f"<th scope='col'>{text(cell)}</th>" for cell in head)
+    body = "".join(
+        "<tr>" + "".join(f"<td>{text(cell)}</td>" for cell in row) + "</tr>" for row in rows
+    )
+    return (
+        f"<table><caption>{text(caption)}</caption>"
+        f"<thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
+    )
