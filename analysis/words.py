@@ -1,10 +1,11 @@
-"""Words that reports, screens and documents share: flags of a pitch, movements not counted."""
+"""Words that reports, screens and documents share: flags of a pitch, movements not counted, standings."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from analysis.baseline import Standing
 from stream.outputs import NotCountedReason
 
 #: A pitch was given to another pitcher and there is no recording to measure it from.
@@ -38,6 +39,16 @@ NOT_COUNTED: Mapping[NotCountedReason, str] = MappingProxyType(
         NotCountedReason.SECOND_PERSON: "second person",
         NotCountedReason.FEED_GAP: "hole in the feed",
         NotCountedReason.OTHER: "not a delivery",
+    }
+)
+#: Symbol and word of how a value stands to the pitcher's others.
+STANDING: Mapping[Standing, tuple[str, str]] = MappingProxyType(
+    {
+        Standing.USUAL: ("=", "usual"),
+        Standing.EDGE: ("~", "edge"),
+        Standing.APART: ("≠", "unlike"),
+        Standing.TOO_FEW: ("·", "few"),
+        Standing.NOT_MEASURED: ("?", "none"),
     }
 )
 

@@ -27,16 +27,7 @@ NOT_COUNTED = words.NOT_COUNTED
 SIGNS: Mapping[Level, str] = MappingProxyType(
     {Level.INFO: "i", Level.WARNING: "!", Level.ALARM: "✖"}
 )
-#: Symbol and word of a standing, for the table and beside the numbers.
-STANDING: Mapping[Standing, tuple[str, str]] = MappingProxyType(
-    {
-        Standing.USUAL: ("=", "usual"),
-        Standing.EDGE: ("~", "edge"),
-        Standing.APART: ("≠", "unlike"),
-        Standing.TOO_FEW: ("·", "few"),
-        Standing.NOT_MEASURED: ("?", "none"),
-    }
-)
+STANDING = words.STANDING
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from analysis.sessions.changes import changes_of
 from analysis.sessions.runs import MeasuredPitch, Run, run_again
 from analysis.sessions.stored import StoredSession
 from stream.layout import Layout
-from stream.outputs import Gap, NotCountedRecord
+from stream.outputs import Gap, NotCountedRecord, ZeroLearnt
 from stream.settings import Settings
 
 __all__ = ["Measured", "MeasuredPitch", "measure"]
@@ -17,11 +17,15 @@ __all__ = ["Measured", "MeasuredPitch", "measure"]
 
 @dataclass(frozen=True)
 class Measured:
-    """A session's pitches by number with their curves, and what its recordings lack, in words."""
+    """A session's pitches by number with their curves, and what its recordings lack, in words.
+
+    ``zeros`` are the zeros in force one after the other, of all its runs.
+    """
 
     pitches: tuple[MeasuredPitch, ...]
     not_counted: tuple[NotCountedRecord, ...]
     gaps: tuple[Gap, ...]
+    zeros: tuple[ZeroLearnt, ...]
     sentences: tuple[str, ...]
 
 
@@ -96,6 +100,7 @@ def _together(session: StoredSession, runs: list[Run], as_it_was: bool) -> Measu
         tuple(by_number[n] for n in sorted(by_number)),
         tuple(n for run in runs for n in run.not_counted),
         tuple(g for run in runs for g in run.gaps),
+        tuple(z for run in runs for z in run.zeros),
         tuple(sentences),
     )
 

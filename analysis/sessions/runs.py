@@ -11,7 +11,16 @@ from msgspec.structs import replace
 from analysis.sessions.changes import Change
 from stream.actions import Reassign, decode_action
 from stream.layout import Layout
-from stream.outputs import Gap, NotCounted, NotCountedRecord, Output, Pitch, PitchRecord, Traces
+from stream.outputs import (
+    Gap,
+    NotCounted,
+    NotCountedRecord,
+    Output,
+    Pitch,
+    PitchRecord,
+    Traces,
+    ZeroLearnt,
+)
 from stream.pipeline import NS, Pipeline
 from stream.recording.reader import Recording, read_recording
 from stream.recording.replay import Mounds, Setup, setup_of
@@ -39,6 +48,7 @@ class Run:
     pitches: tuple[MeasuredPitch, ...]
     not_counted: tuple[NotCountedRecord, ...]
     gaps: tuple[Gap, ...]
+    zeros: tuple[ZeroLearnt, ...]
     sentences: tuple[str, ...]
 
 
@@ -74,13 +84,21 @@ def run_again(
     core = mounds.cores.get(source)
     taken.take(mounds.finish(), core)
     if core is None:
-        return Run((), (), (), (*_damage(recording), f"{path.name} holds no feed of {source!r}."))
+        return Run(
+            (), (), (), (), (*_damage(recording), f"{path.name} holds no feed of {source!r}.")
+        )
     for change in changes:
         if change not in taken.acted:
             core.book.act(change)
     records = core.book.records
     pitches = tuple(MeasuredPitch(records[n], *rest) for n, rest in taken.pitches.items())
-    return Run(pitches, tuple(taken.not_counted), tuple(taken.gaps), _damage(recording))
+    return Run(
+        pitches,
+        tuple(taken.not_counted),
+        tuple(taken.gaps),
+        tuple(taken.zeros),
+        _damage(recording),
+    )
 
 
 class _Taken:
@@ -90,6 +108,7 @@ class _Taken:
         self.pitches: dict[int, tuple[Traces, int]] = {}
         self.not_counted: list[NotCountedRecord] = []
         self.gaps: list[Gap] = []
+        self.zeros: list[ZeroLearnt] = []
         self.acted: set[Change] = set()
         self._force = topic(source, TopicKind.FORCE)
         self._operator = topic(source, TopicKind.OPERATOR)
@@ -120,6 +139,8 @@ class _Taken:
                     self.not_counted.append(record)
                 case Gap():
                     self.gaps.append(output)
+                case ZeroLearnt():
+                    self.zeros.append(output)
                 case _:
                     pass
 
