@@ -20,14 +20,16 @@ class OutputError(ValueError):
 
 
 @contextlib.contextmanager
-def drafted_file(out: Path, *, overwrite: bool = False) -> Iterator[Path]:
+def drafted_file(out: Path, *, overwrite: bool = False, made: bool = True) -> Iterator[Path]:
     """Give an empty owner-only draft of ``out`` (same ending); it becomes ``out`` at the end.
 
-    Raise :class:`OutputError` where ``out`` holds something and ``overwrite`` is not said.
+    ``made`` False: only its name, for a writer that makes its own file. Raise
+    :class:`OutputError` where ``out`` holds something and ``overwrite`` is not said.
     """
     refuse_taken(out, overwrite=overwrite)
     draft = _draft_of(out)
-    owner_only_file(draft).close()
+    if made:
+        owner_only_file(draft).close()
     try:
         yield draft
         with draft.open("rb") as file:
