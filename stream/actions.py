@@ -11,6 +11,7 @@ from enum import StrEnum
 
 import msgspec
 
+from stream.movement import STANDARD_GRAVITY
 from stream.wire import MAX_SPEED_MPS, VERSION, Refusal, WireError, check_source
 
 MAX_TEXT = 500
@@ -77,7 +78,7 @@ class StartCheck(_Action, frozen=True, tag="check"):
 
     ``mass_kg`` stands at ``at_m`` (x, y in the mound frame); None without a
     known mass. ``stand``: a person is weighed too. Each load is looked at for
-    ``seconds``. ``by`` says who checks.
+    ``seconds``. ``gravity`` is the local one, m/s2. ``by`` says who checks.
     """
 
     by: str
@@ -85,6 +86,7 @@ class StartCheck(_Action, frozen=True, tag="check"):
     at_m: tuple[float, float] | None = None
     stand: bool = True
     seconds: float = 5.0
+    gravity: float = STANDARD_GRAVITY
 
 
 class CheckMove(StrEnum):
@@ -149,6 +151,8 @@ def _check_values(action: Action) -> None:
             raise WireError(Refusal.OUT_OF_RANGE, f"known mass {mass} kg")
         case StartCheck(seconds=seconds) if not 1.0 <= seconds <= MAX_CHECK_S:
             raise WireError(Refusal.OUT_OF_RANGE, f"{seconds} s for a step of the check")
+        case StartCheck(gravity=gravity) if not 9.7 < gravity < 9.9:
+            raise WireError(Refusal.OUT_OF_RANGE, f"gravity of {gravity} m/s2")
         case EnterSpeed(speed_mps=speed) if speed is not None and not 0 < speed <= MAX_SPEED_MPS:
             raise WireError(Refusal.OUT_OF_RANGE, f"ball speed {speed} m/s")
         case _:

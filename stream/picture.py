@@ -165,7 +165,7 @@ def _zero(core: Pipeline, weight: float | None, now_ns: int) -> ZeroNow:
     if reference is None:
         return ZeroNow(zero.kind, age, None, None, 0.0)
     moved = zero.load - reference.load
-    known = taken is not None and taken.taken_ns is not None
+    taken_ns = None if taken is None else taken.taken_ns
     return ZeroNow(
         zero.kind,
         age,
@@ -173,7 +173,7 @@ def _zero(core: Pipeline, weight: float | None, now_ns: int) -> ZeroNow:
         moved / (weight or USUAL_WEIGHT_N),
         moved,
         by="" if taken is None else taken.by,
-        taken_s=(now_ns - taken.taken_ns) / 1e9 if known else None,
+        taken_s=None if taken_ns is None else (now_ns - taken_ns) / 1e9,
     )
 
 

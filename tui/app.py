@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Mapping
-from typing import Any, ClassVar
+from collections.abc import Callable, Iterable
+from typing import ClassVar
 
 from textual.app import SystemCommand
 from textual.binding import Binding, BindingType
@@ -14,8 +14,9 @@ from stream.layout import Layout
 from stream.monitor.view import Link
 from stream.roster import Roster
 from tui import palette, present
-from tui.operating import Operating
+from tui.checking import Checking
 from tui.screens.base import EVERYTHING, MoundScreen
+from tui.screens.check import CheckScreen
 from tui.screens.deck import DeckScreen
 from tui.screens.dialogs import LeaveDialog
 from tui.screens.help import HelpScreen
@@ -24,17 +25,29 @@ from tui.units import Units
 from tui.widgets.line_text import Runs
 
 PULLS_PER_S = 10.0
+#: What has no place on the set-up check's screen, whose own keys stand there.
+_NOT_IN_A_CHECK = (
+    "pitcher",
+    "speed",
+    "void",
+    "undo",
+    "note",
+    "assign",
+    "zero",
+    "other_screen",
+    "component",
+    "check",
+)
 #: Classes of the layout by the terminal's rows and columns, see app.tcss.
 _HEIGHTS = [(0, "-short"), (32, "-medium"), (50, "-tall")]
 _WIDTHS = [(0, "-narrow"), (110, "-wide"), (160, "-broad")]
 
 
-class MoundfeedApp(Operating):
+class MoundfeedApp(Checking):
     """Screens over a :class:`stream.monitor.view.Link`.
 
     ``clock`` stamps actions, ns; ``notice`` stands in the feed line. Who
     ``owns_monitor`` is asked on leaving whether it goes on: ``end_monitor``.
-    ``check`` is the session's last set-up check.
     """
 
     TITLE = "moundfeed"
@@ -48,7 +61,8 @@ class MoundfeedApp(Operating):
         Binding("v", "void", "Void"),
         Binding("u", "undo", "Undo"),
         Binding("n", "note", "Note"),
-        Binding("d", "other_screen", "Pitch/deck"),
+        Binding("d", "other_screen", "Deck"),
+        Binding("k", "check", "Check"),
         Binding("c", "component", "Curves"),
         Binding("question_mark", "help", "Help", key_display="?"),
         Binding("q", "leave", "Quit"),
@@ -69,12 +83,10 @@ class MoundfeedApp(Operating):
         clock: Callable[[], int] = time.time_ns,
         notice: str = "",
         owns_monitor: bool = False,
-        check: Mapping[str, Any] | None = None,
     ) -> None:
         super().__init__(link, roster, units, clock)
         self.layout = layout
         self.notice = notice
-        self._check = check
         self.end_monitor = False
         self._owns_monitor = owns_monitor
         for known in palette.LOOKS.values():
@@ -84,7 +96,7 @@ class MoundfeedApp(Operating):
     async def on_mount(self) -> None:
         """Put up the coach's screen and start the timer."""
         self.install_screen(PitchScreen(), "pitch")
-        self.install_screen(DeckScreen(self.layout, self._check), "deck")
+        self.install_screen(DeckScreen(self.layout), "deck")
         self.board.pull()
         await self.push_screen("pitch")
         self.set_interval(1.0 / PULLS_PER_S, self.pull)
@@ -113,6 +125,12 @@ class MoundfeedApp(Operating):
         screen = self._main_screen
         if screen is not None:
             screen.redraw(EVERYTHING)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Tell whether ``action`` makes sense on the present screen."""
+        if action in _NOT_IN_A_CHECK and self.screen_stack:
+            return not isinstance(self.screen, CheckScreen)
+        return super().check_action(action, parameters)
 
     def action_leave(self) -> None:
         """Leave the screen; ask whether recording goes on without it."""

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Mapping
-from typing import Any
+from collections.abc import Iterable
 
 from stream.layout import Layout
 from stream.snapshot import FeedNow, Level, RecordingNow, Sentence, Snapshot, ZeroNow
+from tui.check_words import ago
 from tui.safe_text import plain
 from tui.units import MISSING, Units
 from tui.widgets.line_text import Runs
@@ -15,13 +15,6 @@ from tui.words import DECK, SIGNS, pitcher_name
 
 _NAME = 12
 _LEVEL = {Level.INFO: "good", Level.WARNING: "note", Level.ALARM: "alarm"}
-#: Sign and colour of a step of the set-up check.
-_STEP = {
-    "pass": ("✓", "good"),
-    "warn": ("!", "note"),
-    "fail": ("✖", "alarm"),
-    "not_run": ("·", "quiet"),
-}
 _ZERO = {"none": "not taken yet", "taken": "taken", "learnt": "learnt by itself"}
 
 
@@ -58,24 +51,6 @@ def to_read(sentences: Iterable[Sentence], width: int) -> list[Runs]:
     return lines
 
 
-def check_lines(check: Mapping[str, Any] | None, width: int) -> list[Runs]:
-    """Return the last set-up check, a line a step; what did not pass with its sentence."""
-    lines: list[Runs] = [[("SET-UP CHECK", "bold")]]
-    if check is None:
-        return [*lines, [(" not done yet; before the first", "ink")],
-                [(" pitch: moundfeed check", "ink")]]  # fmt: skip
-    for step in check.get("checks", ()):
-        sign, style = _STEP.get(str(step.get("status")), _STEP["not_run"])
-        name = plain(str(step.get("check", "")), 20)
-        value, unit = step.get("value"), plain(str(step.get("unit") or ""), 12)
-        shown = f"{value:g} {unit}" if isinstance(value, int | float) else ""
-        lines.append([(f" {sign} ", style), (f" {name:<11}", "quiet"), (shown, "ink")])
-        if step.get("status") in ("warn", "fail"):
-            for part in textwrap.wrap(plain(str(step.get("say", "")), 300), max(10, width - 5)):
-                lines.append([(f"     {part}", "ink")])
-    return lines
-
-
 def _mound(snapshot: Snapshot, layout: str, weight: str) -> list[tuple[str, str]]:
     return [
         ("name", plain(snapshot.source, 40)),
@@ -108,10 +83,16 @@ def _feed(feed: FeedNow, units: Units) -> list[tuple[str, str]]:
 
 def _zero(zero: ZeroNow, units: Units, may_act: bool) -> list[tuple[str, str]]:
     hint = "; z takes it" if may_act and zero.source == "none" else ""
-    age = "" if zero.age_s is None else f", {_ago(zero.age_s)}"
-    lines = [("zero", f"{_ZERO.get(zero.source, plain(zero.source, 20))}{age}{hint}")]
-    if zero.moved_n is not None:
-        lines.append(("moved by", units.quantity("N", zero.moved_n)))
+    if zero.taken_s is None:
+        age = "" if zero.age_s is None else f", {ago(zero.age_s)}"
+        lines = [("zero", f"{_ZERO.get(zero.source, plain(zero.source, 20))}{age}{hint}")]
+    else:
+        by = f" by {plain(zero.by, 24)}" if zero.by else ""
+        lines = [("zero", f"taken{by} {ago(zero.taken_s)}")]
+    if zero.moved_n is not None and zero.moved_bw is not None:
+        force = f"{units.number('N', zero.moved_n, 1)} {units.name('N')}"
+        share = units.number("", 100.0 * zero.moved_bw)
+        lines.append(("moved since", f"{force}, {share} % of weight"))
     if zero.load_n:
         lines.append(("load on it", units.quantity("N", zero.load_n)))
     return lines
@@ -135,9 +116,3 @@ def _group(head: str, lines: Iterable[tuple[str, str]]) -> list[Runs]:
         [(head, "bold")],
         *([(f" {name:<{_NAME}}", "quiet"), (value, "ink")] for name, value in lines),
     ]
-
-
-def _ago(seconds: float) -> str:
-    if seconds < 90:
-        return f"{seconds:.0f} s ago"
-    return f"{seconds / 60:.0f} min ago"

@@ -28,6 +28,7 @@ from tui.units import Units
 #: Undo reaches back so many actions.
 _UNDO = 100
 _ONLY_LOOKS = "This screen only looks on; it cannot change anything."
+_NOTHING_YET = "Nothing has come from the mound yet; wait for its feed."
 _NO_PITCH = "There is no pitch yet."
 
 
@@ -167,7 +168,8 @@ class Operating(App[None]):
     def _may_act(self) -> bool:
         if self.board.link.may_act and self.board.snapshot is not None:
             return not isinstance(self.screen, HelpScreen)
-        self.notify(self.board.lost_say or _ONLY_LOOKS, severity="warning", markup=False)
+        waits = _NOTHING_YET if self.board.link.may_act else _ONLY_LOOKS
+        self.notify(self.board.lost_say or waits, severity="warning", markup=False)
         return False
 
     def _record(self) -> PitchRecord | None:

@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from types import MappingProxyType
 
+import numpy as np
+
+from stream.layout import Layout, PlatformKind
 from stream.movement import STANDARD_GRAVITY
 
 
@@ -84,3 +87,22 @@ def instruction(step: Step, plan: Plan) -> str:
             return "Take the mass away, stand on the deck with both feet and stand still."
         case Step.DONE:
             return "Done: read what was found."
+
+
+def usual_spot(layout: Layout) -> tuple[float, float]:
+    """Return a spot (x, y) m for the known mass, off both middle lines of the largest platform.
+
+    On tiles it is the middle of one: only there is a place known well.
+    """
+    platform = max(
+        layout.platforms, key=lambda p: np.ptp(p.corners[:, 0]) * np.ptp(p.corners[:, 1])
+    )
+    corners = np.concatenate([p.corners for p in layout.platforms])
+    area = corners if platform.kind is PlatformKind.FORCE else platform.corners
+    low, high = area[:, :2].min(axis=0), area[:, :2].max(axis=0)
+    x, y = low + 0.75 * (high - low)
+    if platform.kind is PlatformKind.FORCE:
+        x, y, _ = min(
+            (p.centre for p in layout.platforms), key=lambda c: np.hypot(c[0] - x, c[1] - y)
+        )
+    return round(float(x), 2), round(float(y), 2)

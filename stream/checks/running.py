@@ -62,6 +62,7 @@ class Checking:
             mass_kg=asked.mass_kg,
             spot=asked.at_m,
             stand=asked.stand,
+            gravity=asked.gravity,
             by=asked.by,
         )
         self._procedure = Procedure(self._layout, plan, self._settings)

@@ -7,7 +7,16 @@ import pytest
 
 from stream.files import load_layout
 from stream.monitor.view import LocalLink
-from stream.snapshot import FeedState, Level, PlatformLoad, RecordingNow, Sentence
+from stream.snapshot import (
+    CheckFound,
+    CheckMade,
+    FeedState,
+    Level,
+    PlatformLoad,
+    RecordingNow,
+    Sentence,
+    ZeroNow,
+)
 from tests.screens.invented import LAYOUTS, Operated, snapshot
 from tests.screens.test_pitch_screen import SIZES, settle, shown
 from tui.app import MoundfeedApp
@@ -141,22 +150,54 @@ async def test_trouble_is_named_with_what_to_do() -> None:
         assert text.rindex("Channel 3") < text.rindex("The zero was learnt")
 
 
-async def test_the_set_up_check_step_by_step() -> None:
-    link = Operated()
-    link.show(snapshot())
-    steps = [
-        {"check": "rate", "status": "pass", "value": 199.98, "unit": "Hz", "say": "fine"},
-        {"check": "mains", "status": "fail", "value": 14.2, "unit": "N", "say": "Hum on Fz."},
-        {"check": "weight", "status": "not_run", "value": None, "unit": "N", "say": "no mass"},
+async def test_the_last_set_up_check_with_what_did_not_pass_first() -> None:
+    found = [
+        CheckFound("rate", "pass", 199.98, "Hz", "fine"),
+        CheckFound("mains", "fail", 14.2, "N", "Hum on Fz. Move the cables."),
+        CheckFound("weight", "not_run", None, "", "no mass"),
     ]
-    app = MoundfeedApp(link, load_layout("two-plates"), check={"ok": False, "checks": steps})
+    link = Operated()
+    made = CheckMade(False, "J. D.", 720.0, "did not pass", found)
+    link.show(msgspec.structs.replace(snapshot(), checked=made))
+    app = MoundfeedApp(link, load_layout("two-plates"))
     async with app.run_test(size=(120, 60)) as pilot:
         await settle(pilot)
         await pilot.press("d")
         await settle(pilot)
         text = shown(app)
-        for part in ("✓  rate       199.98 Hz", "✖  mains      14.2 N", "Hum on Fz.", "·  weight"):
+        for part in (
+            "✖  did not pass by J. D. 12 min ago",
+            "✖  FAIL mains: Hum on Fz. Move the cables.",
+            "✓  rate 200 Hz",
+            "·  not run: weight",
+        ):
             assert part in text
+        assert text.index("FAIL mains") < text.index("rate 200 Hz")
+
+
+async def test_without_a_set_up_check_the_screen_says_so_and_how_to_make_one() -> None:
+    link = Operated()
+    link.show(snapshot())
+    app = MoundfeedApp(link, load_layout("two-plates"))
+    async with app.run_test(size=(120, 60)) as pilot:
+        await settle(pilot)
+        await pilot.press("d")
+        await settle(pilot)
+        assert "not made yet; k makes it" in shown(app)
+        assert "k Check" in shown(app)
+
+
+async def test_who_took_the_zero_and_how_far_it_has_moved() -> None:
+    zero = ZeroNow("learnt", 4.0, -2.1, -0.0024, -2.1, by="J. D.", taken_s=1500.0)
+    link = Operated()
+    link.show(msgspec.structs.replace(snapshot(), zero=zero))
+    app = MoundfeedApp(link, load_layout("two-plates"), units=Units(System.SI))
+    async with app.run_test(size=(120, 60)) as pilot:
+        await settle(pilot)
+        await pilot.press("d")
+        await settle(pilot)
+        assert "taken by J. D. 25 min ago" in shown(app)
+        assert "-2.1 N, -0.24 % of weight" in shown(app)
 
 
 async def test_going_back_to_the_pitch() -> None:

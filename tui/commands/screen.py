@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import AsyncIterator, Callable, Mapping
+from collections.abc import AsyncIterator, Callable
 from contextlib import AbstractAsyncContextManager, asynccontextmanager
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from tui.commands.errors import RunFailed
 
@@ -37,7 +37,6 @@ def show(
     *,
     notice: str = "",
     owns_monitor: bool = False,
-    check: Mapping[str, Any] | None = None,
 ) -> bool:
     """Run the screen until it is left; return whether the monitor is to end with it."""
     from tui.app import MoundfeedApp
@@ -54,7 +53,6 @@ def show(
                 arguments.look,
                 notice=notice or ("looking on" if link.view_only else ""),
                 owns_monitor=owns_monitor,
-                check=check,
             )
 
     return run_screen(opened).end_monitor

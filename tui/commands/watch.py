@@ -9,7 +9,7 @@ from __future__ import annotations
 import argparse
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from tui.commands.connection import add_connection_arguments, connection_options
 from tui.commands.errors import BadInput, RunFailed
@@ -123,7 +123,6 @@ def _watch(arguments: argparse.Namespace) -> None:
             layout,
             roster or Roster(),
             owns_monitor=session is not None and not arguments.view_only,
-            check=_check(session),
         )
         if leave or (session is None and running is None):
             stop_monitor(runtime)
@@ -151,15 +150,6 @@ def _plan(arguments: argparse.Namespace, layout: Layout | None, roster: Roster |
         view_keys=str(Path(arguments.view_keys).absolute()) if arguments.view_keys else None,
         open_to_network=arguments.open_to_network,
     )
-
-
-def _check(session: Path | None) -> dict[str, Any] | None:
-    """Return the last set-up check of the session, if there was one."""
-    from stream.recording.session import Session
-
-    if session is None or not (session / "session.json").exists():
-        return None
-    return Session.open(session).check()
 
 
 def _layout(arguments: argparse.Namespace) -> Layout | None:

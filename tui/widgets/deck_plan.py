@@ -23,6 +23,7 @@ CELL_ASPECT = 2.0
 #: The rubber is 24 in by 6 in, its front edge at x = 0 (Official Baseball Rules, 2.04).
 RUBBER_M = (0.1524, 0.6096)
 RUBBER_SIGN = "\N{BOX DRAWINGS LIGHT DIAGONAL UPPER RIGHT TO LOWER LEFT}"
+SPOT_SIGN = "◎"
 #: Below this a platform is drawn as unloaded, N.
 _UNLOADED_N = 20.0
 #: Shades of a tile's load, each with the least load it stands for, N.
@@ -101,8 +102,16 @@ class DeckPlan(RowsWidget):
         self._ground: Canvas | None = None
         self._strips: list[Strip] = []
 
-    def show(self, loads: Sequence[PlatformLoad], units: Units) -> None:
-        """Draw the loads of now; rows on which nothing moved are taken as they were."""
+    def show(
+        self,
+        loads: Sequence[PlatformLoad],
+        units: Units,
+        spot: tuple[float, float] | None = None,
+    ) -> None:
+        """Draw the loads of now; rows on which nothing moved are taken as they were.
+
+        ``spot`` (x, y) is marked: a known mass is to stand there.
+        """
         width, height = self.size
         if width < 20 or height < 7:
             return
@@ -113,11 +122,14 @@ class DeckPlan(RowsWidget):
         before = canvas.lift()
         if self._layout is not None:
             scale = scale_for(self._layout.deck, width, height - 2)
+            left = (width - scale.columns) // 2
+            if spot is not None:
+                canvas.over(left + scale.column(spot[0]), 1 + scale.row(spot[1]), SPOT_SIGN, "cop")
             by_name = {load.name: load for load in loads}
             for platform in self._layout.platforms:
                 load = by_name.get(platform.name)
                 if load is not None:
-                    _load(canvas, platform, load, scale, (width - scale.columns) // 2, 1, units)
+                    _load(canvas, platform, load, scale, left, 1, units)
         if not self._strips:
             self._strips = canvas.strips(self._style)
         else:
@@ -150,11 +162,13 @@ class DeckPlan(RowsWidget):
         canvas.under(left, 0, "▲ first-base side", "quiet")
         home = "home plate ▶"
         canvas.under(left + scale.columns - len(home), 0, home, "quiet")
-        canvas.under(left, top + scale.rows, "▼ third-base side", "quiet")
+        below = "▼ third-base side"
+        canvas.under(left, top + scale.rows, below, "quiet")
         measured = self._layout is not None and self._layout.measures_moments
         cross = "✚ centre of pressure" if measured else "░▒▓ load of each tile"
-        if scale.columns > 42:
-            canvas.under(left + scale.columns - len(cross), top + scale.rows, cross, "quiet")
+        end = max(left + scale.columns, min(canvas.columns, left + len(below) + 2 + len(cross)))
+        if end - len(cross) > left + len(below):
+            canvas.under(end - len(cross), top + scale.rows, cross, "quiet")
 
     def _style(self, name: str) -> Style:
         return self.get_component_rich_style(f"plan--{name}") if name else self.rich_style

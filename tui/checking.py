@@ -1,0 +1,106 @@
+"""The set-up check from the operator's side: begin it, guide it, leave it."""
+
+from __future__ import annotations
+
+from stream.actions import CheckMove, GuideCheck, StartCheck
+from stream.checks.plan import usual_spot
+from stream.layout import Layout
+from stream.snapshot import CheckNow
+from tui.operating import Operating
+from tui.screens.check import CheckScreen
+from tui.screens.check_dialogs import CheckDialog, CheckWith, EndCheckDialog
+
+#: What the dialog suggests at first: a mass that one person lifts safely, kg.
+_USUAL_MASS_KG = 20.0
+
+
+class Checking(Operating):
+    """The part of the app that makes set-up checks."""
+
+    layout: Layout | None = None
+    _check_with: CheckWith | None = None
+
+    def action_check(self) -> None:
+        """Make the set-up check, step by step."""
+        if isinstance(self.screen, CheckScreen) or not self._may_act():
+            return
+        self.push_screen(CheckScreen(self.layout))
+        if self._checking is None:
+            self.action_check_new()
+
+    def action_check_new(self) -> None:
+        """Ask what the set-up check is to be made with, and begin it."""
+        if self._may_act():
+            self.push_screen(CheckDialog(self._usual(), self.units), self._check_wanted)
+
+    def action_check_take(self) -> None:
+        """Take the load as it stands, although the check still waits for it."""
+        self._guide(CheckMove.TAKE)
+
+    def action_check_skip(self) -> None:
+        """Leave the present step of the check undone."""
+        self._guide(CheckMove.SKIP)
+
+    def action_check_back(self) -> None:
+        """Do the step before once more."""
+        self._guide(CheckMove.BACK)
+
+    def action_check_leave(self) -> None:
+        """Leave the set-up check; ask first if it is not done."""
+        now = self._checking
+        if now is not None and not now.done and not self.board.link.lost:
+            self.push_screen(EndCheckDialog(), self._end_wanted)
+            return
+        if now is not None and self.board.link.may_act:
+            self._guide(CheckMove.STOP)
+        self.leave_check()
+
+    def leave_check(self) -> None:
+        """Go back to the screen before."""
+        if isinstance(self.screen, CheckScreen):
+            self.pop_screen()
+
+    def begin_check(self, wanted: CheckWith) -> None:
+        """Ask the monitor to begin a check."""
+        self._check_with = wanted
+        self.act(
+            StartCheck(
+                source=self._source,
+                t_ns=self._clock(),
+                by=wanted.by,
+                mass_kg=wanted.mass_kg,
+                at_m=wanted.at_m,
+            )
+        )
+
+    def _check_wanted(self, wanted: CheckWith | None) -> None:
+        if wanted is not None:
+            self.begin_check(wanted)
+
+    def _end_wanted(self, wanted: bool | None) -> None:
+        if wanted:
+            self._guide(CheckMove.STOP)
+            self.leave_check()
+
+    def _guide(self, move: CheckMove) -> None:
+        now = self._checking
+        if now is None or not self._may_act():
+            return
+        if now.done and move in (CheckMove.TAKE, CheckMove.SKIP):
+            return
+        self.act(GuideCheck(source=self._source, t_ns=self._clock(), move=move))
+
+    def _usual(self) -> CheckWith:
+        """Return what was typed last, or what suits the layout."""
+        if self._check_with is not None:
+            return self._check_with
+        made = self.board.snapshot.checked if self.board.snapshot else None
+        by = made.by if made else ""
+        if self.layout is None:
+            return CheckWith(None, None, by)
+        return CheckWith(_USUAL_MASS_KG, usual_spot(self.layout), by)
+
+    @property
+    def _checking(self) -> CheckNow | None:
+        snapshot = self.board.snapshot
+        return snapshot.checking if snapshot else None
