@@ -18,9 +18,10 @@ from tui.board import Board
 from tui.safe_text import plain
 from tui.table import SHORT_UNITS, unit_of
 from tui.units import Units
+from tui.widgets.axes import Mark
 from tui.widgets.big_panel import CROSS, TICK, Answer, Mood
 from tui.widgets.line_text import Runs
-from tui.widgets.traces import Mark, Plot
+from tui.widgets.traces import Plot
 from tui.words import (
     DECK,
     SIGNS,

@@ -26,6 +26,7 @@ COMMANDS = (
     ("log", "log", "record and measure a live feed without a screen"),
     ("replay", "replay", "run a recording through the whole measurement again"),
     ("check", "check", "the set-up check: is this mound ready to measure?"),
+    ("review", "review", "look back at stored sessions: pitches, metrics, curves, days"),
     ("report", "report", "write a session's report as one HTML file"),
     ("export", "export", "write a session as CSV, Parquet or C3D"),
     ("import", "import_", "turn a CSV or C3D file into a recording and a layout"),

@@ -57,16 +57,21 @@ class HelpScreen(ModalScreen[None]):
         Binding("escape,question_mark,q,enter", "leave", "Close")
     ]
 
-    def __init__(self, keys: Sequence[tuple[str, str]]) -> None:
+    def __init__(
+        self, keys: Sequence[tuple[str, str]], parts: Sequence[tuple[str, str]] = _PARTS
+    ) -> None:
         super().__init__()
         self._keys = keys
+        self._parts = parts
 
     def compose(self) -> ComposeResult:
         """Text that scrolls."""
         with VerticalScroll(id="help"):
             yield Static("KEYS", classes="head first", markup=False)
-            yield Static("\n".join(f"{k:<8} {what}" for k, what in self._keys), markup=False)
-            for head, text in _PARTS:
+            wide = max(8, *(len(key) for key, _ in self._keys))
+            lines = "\n".join(f"{key:<{wide}} {what}" for key, what in self._keys)
+            yield Static(lines, markup=False)
+            for head, text in self._parts:
                 yield Static(head, classes="head", markup=False)
                 yield Static(text, markup=False)
 

@@ -1,0 +1,88 @@
+"""Curves of several pitches on one time axis: one pitch, a mean and its band, values at a moment.
+
+Time is counted from foot contact and not stretched: pitches are compared at
+the same time before and after it.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import msgspec
+import numpy as np
+
+from analysis.curves import Component, Curves, curves
+from stream.outputs import Array, PitchRecord, Traces
+
+#: Pitches needed for a band; a spread of fewer says nothing (common practice, no source).
+BAND_FROM = 3
+
+
+@dataclass(frozen=True, eq=False)
+class Band:
+    """Mean and standard deviation (n - 1) of each leg's curve over ``count`` pitches.
+
+    Arrays are (n,) over ``time_s``, NaN where fewer than ``BAND_FROM``
+    pitches were measured.
+    """
+
+    count: int
+    time_s: Array
+    drive: Array
+    drive_sd: Array
+    lead: Array
+    lead_sd: Array
+
+
+def leg_curves(
+    record: PitchRecord, traces: Traces, component: Component, *, newtons: bool
+) -> Curves:
+    """Return both legs' curves in newtons, or in % of body weight where that is known."""
+    if newtons:
+        record = msgspec.structs.replace(record, body_weight_n=None)
+    return curves(record, traces, component)
+
+
+def band(sets: Sequence[Curves], rate_hz: float) -> Band | None:
+    """Return mean and spread of ``sets``; None where there are too few of one unit."""
+    units = {c.unit for c in sets}
+    if len(sets) < BAND_FROM or len(units) != 1:
+        return None
+    first = min(float(c.time_s[0]) for c in sets)
+    last = max(float(c.time_s[-1]) for c in sets)
+    steps = np.arange(np.ceil(first * rate_hz), np.floor(last * rate_hz) + 1)
+    time_s: Array = steps / rate_hz
+    drive, drive_sd = _mean_and_sd([_at(time_s, c.time_s, c.drive) for c in sets])
+    lead, lead_sd = _mean_and_sd([_at(time_s, c.time_s, c.lead) for c in sets])
+    return Band(len(sets), time_s, drive, drive_sd, lead, lead_sd)
+
+
+def value_at(time_s: Array, values: Array, moment_s: float) -> float | None:
+    """Return a curve's value at a moment, between samples on a straight line; None outside it."""
+    value = float(np.interp(moment_s, time_s, values, left=np.nan, right=np.nan))
+    return value if np.isfinite(value) else None
+
+
+def place_at(time_s: Array, places: Array, moment_s: float) -> tuple[float, float] | None:
+    """Return the centre of pressure (x, y) at a moment, m; None where the foot carries too little.
+
+    ``places`` is (n, 2).
+    """
+    x, y = (value_at(time_s, places[:, axis], moment_s) for axis in (0, 1))
+    return None if x is None or y is None else (x, y)
+
+
+def _at(moments: Array, time_s: Array, values: Array) -> Array:
+    return np.interp(moments, time_s, values, left=np.nan, right=np.nan)
+
+
+def _mean_and_sd(rows: Sequence[Array]) -> tuple[Array, Array]:
+    stacked = np.vstack(rows)
+    enough = np.isfinite(stacked).sum(axis=0) >= BAND_FROM
+    with warnings.catch_warnings():
+        # Columns that no pitch covers are blank on purpose.
+        warnings.simplefilter("ignore", RuntimeWarning)
+        mean, sd = np.nanmean(stacked, axis=0), np.nanstd(stacked, axis=0, ddof=1)
+    return np.where(enough, mean, np.nan), np.where(enough, sd, np.nan)

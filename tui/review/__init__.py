@@ -1,0 +1,1 @@
+"""The look back at stored sessions: pitches, metrics, curves, pressure paths, comparisons."""

@@ -1,0 +1,167 @@
+"""What the review asks: whose pitches, which, in what order, what to write where."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from analysis.review.selection import NUMBER, PITCHER, Order, Which
+from tui.review import days, metric_list, pitch_table
+from tui.review.cells import csv_text, write_new
+from tui.review.changes import Changing
+from tui.review.desk import COLUMNS
+from tui.review.dialogs import FileDialog, Pick, PickSeveral
+from tui.review.head import WHICH
+from tui.review.pitch_table import label_of, unit_words
+from tui.review.screen import ReviewScreen
+from tui.safe_text import plain
+from tui.screens.dialogs import Dialog
+from tui.words import pitcher_name
+
+_EVERYBODY = "everybody"
+
+
+class Asking(Changing):
+    """The part of the review with questions."""
+
+    @property
+    def _free(self) -> bool:
+        return not any(isinstance(screen, Dialog) for screen in self.screen_stack)
+
+    def action_pitcher(self) -> None:
+        """Ask whose pitches are looked at."""
+        if self._free:
+            options = [(_EVERYBODY, "everybody")]
+            options += [(f"={code}", pitcher_name(code)) for code in self.desk.pitchers]
+            now = self.desk.selection.pitcher
+            current = _EVERYBODY if now is None else f"={now}"
+            self.push_screen(Pick("Whose pitches?", options, current), self._pitcher_picked)
+
+    def action_which(self) -> None:
+        """Ask which pitches are looked at."""
+        if self._free:
+            options = [(which.value, words) for which, words in WHICH.items()]
+            current = self.desk.selection.which.value
+            self.push_screen(Pick("Which pitches?", options, current), self._which_picked)
+
+    def action_order(self) -> None:
+        """Ask in what order; the same again turns it round."""
+        if self._free:
+            options = [(NUMBER, "number"), (PITCHER, "pitcher")]
+            options += [(key, self._column_words(key)) for key in COLUMNS]
+            self.push_screen(Pick("Order by what?", options, self.desk.order.key), self.order_by)
+
+    def action_columns(self) -> None:
+        """Ask for the columns of the table."""
+        if self._free:
+            options = [(key, self._column_words(key)) for key in COLUMNS]
+            ask = PickSeveral("Columns of the table", options, self.desk.columns)
+            self.push_screen(ask, self._columns_picked)
+
+    def order_by(self, key: str | None) -> None:
+        """Order by ``key``; turn the order round where it is that already."""
+        if key is None:
+            return
+        order = self.desk.order
+        first_down = key not in (NUMBER, PITCHER)
+        falling = not order.falling if order.key == key else first_down
+        self.desk.order = Order(key, falling)
+        self.redraw()
+
+    def action_write(self) -> None:
+        """Ask what is to be written to a CSV file, and where."""
+        if self._free:
+            self.push_screen(Pick("Write what to a CSV file?", self._things()), self._file_asked)
+
+    def action_copy(self) -> None:
+        """Ask what is to be copied to the clipboard."""
+        if self._free:
+            self.push_screen(Pick("Copy what to the clipboard?", self._things()), self._copied)
+
+    def action_sentences(self) -> None:
+        """Show what the recordings say of themselves."""
+        sentences = self.desk.now.sentences
+        text = "\n".join(plain(s, 400) for s in sentences)
+        self.notify(text or "Nothing to read: the recordings are whole.", markup=False, timeout=20)
+
+    # What the dialogs answered
+
+    def _pitcher_picked(self, answer: str | None) -> None:
+        if answer is not None:
+            code = None if answer == _EVERYBODY else answer[1:]
+            self.desk.selection = replace(self.desk.selection, pitcher=code)
+            self._selection_changed()
+
+    def _which_picked(self, answer: str | None) -> None:
+        if answer is not None:
+            self.desk.selection = replace(self.desk.selection, which=Which(answer))
+            self._selection_changed()
+
+    def _selection_changed(self) -> None:
+        self.desk.keep_in_sight()
+        self.redraw()
+
+    def _columns_picked(self, keys: tuple[str, ...] | None) -> None:
+        if keys is not None:
+            self.desk.columns = keys
+            self.redraw()
+
+    def _file_asked(self, what: str | None) -> None:
+        if what is not None:
+            name = f"{self.desk.now.session.folder.absolute().name}-{what}.csv"
+            ask = FileDialog(f"Write {dict(self._things())[what]} to", name)
+            self.push_screen(ask, lambda path: self._write(what, path))
+
+    def _write(self, what: str, path: Path | None) -> None:
+        if path is None:
+            return
+        rows = self._cells(what)
+        try:
+            write_new(path, csv_text(rows))
+        except OSError as error:
+            self.notify(f"Not written: {error.strerror}", severity="error", markup=False)
+        else:
+            said = f"{path}: {len(rows) - 1} rows, SI units. It holds athletes' data."
+            self.notify(said, markup=False)
+
+    def _copied(self, what: str | None) -> None:
+        if what is not None:
+            rows = self._cells(what)
+            self.copy_to_clipboard(csv_text(rows))
+            self.notify(
+                f"{len(rows) - 1} rows copied, SI units, if this terminal lets programs copy "
+                "(OSC 52).",
+                markup=False,
+            )
+
+    def _things(self) -> list[tuple[str, str]]:
+        rows = len(pitch_table.as_cells(self.desk)) - 1
+        columns = len(self.desk.columns)
+        things = [("pitches", f"the table: {rows} pitches, {columns} chosen columns")]
+        row = self.desk.shown
+        if row is not None:
+            number = row.record.number
+            things.append(("values", f"all values of pitch {number}"))
+            if self._screen_of_review is not None and self._screen_of_review.traces.stack:
+                things.append(("curves", f"the curves of pitch {number} as drawn"))
+        if len(self.desk.sittings) > 1:
+            things.append(("sessions", f"all {len(self.desk.sittings)} sessions side by side"))
+        return things
+
+    def _cells(self, what: str) -> list[list[str]]:
+        row, screen = self.desk.shown, self._screen_of_review
+        if what == "values" and row is not None:
+            return metric_list.as_cells(row)
+        if what == "curves" and screen is not None:
+            return screen.view.as_cells()
+        if what == "sessions":
+            return days.as_cells(self.desk)
+        return pitch_table.as_cells(self.desk)
+
+    @property
+    def _screen_of_review(self) -> ReviewScreen | None:
+        return next((s for s in self.screen_stack if isinstance(s, ReviewScreen)), None)
+
+    def _column_words(self, key: str) -> str:
+        unit = unit_words(key, self.units)
+        return f"{label_of(key)}, {unit}" if unit else label_of(key)

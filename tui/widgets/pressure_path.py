@@ -1,0 +1,224 @@
+"""Paths of the centres of pressure of both feet, seen from above, to scale, on the deck.
+
+Home plate is to the right, first base up, as on the deck's plan. The push-off
+foot's path is thin with round signs, the landing foot's thick with squares,
+and both carry their name. The dots of braille characters are as far apart
+across as down, so lengths are true in every direction.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+from rich.style import Style
+
+from stream.layout import Layout
+from stream.outputs import Array
+from tui.safe_text import ELLIPSIS
+from tui.units import Units
+from tui.widgets.braille import Bools, Canvas
+from tui.widgets.deck_plan import RUBBER_M, RUBBER_SIGN
+from tui.widgets.rows import RowsWidget
+
+#: Lengths of the scale's bar in the shown unit, the greatest that takes a third of the width.
+_BARS = (5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05)
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """What is seen, m in the mound frame: x from ``back`` to ``front``, y ``right`` to ``left``."""
+
+    back: float
+    front: float
+    right: float
+    left: float
+
+
+@dataclass(frozen=True, eq=False)
+class FootPath:
+    """One foot: its name, style and path (n, 2), m; ``marks`` are signs at places."""
+
+    name: str
+    style: str
+    points: Array
+    marks: tuple[tuple[str, tuple[float, float]], ...] = ()
+    thick: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Pressure:
+    """What is drawn: a title, an area, paths, where the feet press at the cursor's moment."""
+
+    title: str
+    area: Area
+    paths: tuple[FootPath, ...]
+    now: tuple[tuple[float, float], ...] = ()
+
+
+def deck_area(layout: Layout) -> Area:
+    """Return the whole deck."""
+    deck = layout.deck
+    return Area(deck.back, deck.front, -deck.half_width, deck.half_width)
+
+
+def close_up(points: Array, least_m: float = 0.4) -> Area | None:
+    """Return a square around a path (n, 2) with some space; None where there is no path."""
+    known = points[np.isfinite(points).all(axis=1)]
+    if not len(known):
+        return None
+    low, high = known.min(axis=0), known.max(axis=0)
+    x, y = (low + high) / 2.0
+    half = max(least_m, 1.3 * float((high - low).max())) / 2.0
+    return Area(x - half, x + half, y - half, y + half)
+
+
+class PressurePath(RowsWidget):
+    """Draws one :class:`Pressure`, or sentences where there is none."""
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = {
+        "path--ink",
+        "path--quiet",
+        "path--line",
+        "path--drive",
+        "path--lead",
+        "path--lead-name",
+        "path--mark",
+    }
+    DEFAULT_CSS = """
+    PressurePath {
+        & > .path--ink { color: $ink; text-style: bold; }
+        & > .path--quiet { color: $quiet; }
+        & > .path--line { color: $line; }
+        & > .path--drive { color: $drive; text-style: bold; }
+        & > .path--lead { color: $lead; text-style: bold; }
+        & > .path--lead-name { color: $lead-text; text-style: bold; }
+        & > .path--mark { color: $mark; text-style: bold; }
+    }
+    """
+
+    def show(
+        self,
+        pressure: Pressure | None,
+        layout: Layout | None,
+        units: Units,
+        empty: Sequence[str] = (),
+    ) -> None:
+        """Draw ``pressure`` on ``layout``, or say ``empty``."""
+        width, height = self.size
+        if width < 12 or height < 5:
+            self.put([])
+            return
+        canvas = Canvas(width, height)
+        if pressure is None or layout is None:
+            for row, text in enumerate(empty):
+                canvas.under(1, max(0, (height - len(empty)) // 2) + row, text, "ink")
+        else:
+            _Drawing(canvas, pressure.area).draw(pressure, layout, units)
+        self.put(canvas.strips(self._style))
+
+    def _style(self, name: str) -> Style:
+        return self.get_component_rich_style(f"path--{name}") if name else self.rich_style
+
+
+class _Drawing:
+    """An area on a canvas, below one row of title and above one row of directions and scale."""
+
+    def __init__(self, canvas: Canvas, area: Area) -> None:
+        self._canvas = canvas
+        self._area = area
+        rows = canvas.rows - 2
+        length, across = area.front - area.back, area.left - area.right
+        self.dots_per_m = min((canvas.columns * 2 - 1) / length, (rows * 4 - 1) / across)
+        self._shape = (canvas.rows * 4, canvas.columns * 2)
+        self._first_column = (canvas.columns * 2 - 1 - length * self.dots_per_m) / 2.0
+        self._first_row = 4 + (rows * 4 - 1 - across * self.dots_per_m) / 2.0
+
+    def draw(self, pressure: Pressure, layout: Layout, units: Units) -> None:
+        canvas = self._canvas
+        self._rubber()
+        edges = np.zeros(self._shape, dtype=bool)
+        for platform in layout.platforms:
+            corners = platform.corners[[0, 1, 2, 3, 0], :2]
+            edges |= self._stroke(corners)
+        dot = np.add.outer(np.arange(self._shape[0]), np.arange(self._shape[1]))
+        canvas.dots(np.asarray(edges & (dot % 2 == 0)), "line")
+        for path in pressure.paths:
+            mask = self._stroke(path.points)
+            if path.thick:
+                mask[1:] |= mask[:-1].copy()
+            canvas.dots(mask, path.style)
+        for path in pressure.paths:
+            self._signs(path)
+        for x, y in pressure.now:
+            self._sign(x, y, "✚", "mark")
+        self._words(pressure.title, units)
+
+    def _dot(self, x: float, y: float) -> tuple[int, int]:
+        """Return the dot (row, column) of a place."""
+        row = self._first_row + (self._area.left - y) * self.dots_per_m
+        column = self._first_column + (x - self._area.back) * self.dots_per_m
+        return round(row), round(column)
+
+    def _stroke(self, points: Array) -> Bools:
+        """Return the dots of the lines from point to point, cut at the edges of what is seen."""
+        mask = np.zeros(self._shape, dtype=bool)
+        for (x0, y0), (x1, y1) in itertools.pairwise(points):
+            if not np.isfinite([x0, y0, x1, y1]).all():
+                continue
+            (r0, c0), (r1, c1) = self._dot(x0, y0), self._dot(x1, y1)
+            steps = max(abs(r1 - r0), abs(c1 - c0), 1)
+            rows = np.rint(np.linspace(r0, r1, steps + 1)).astype(int)
+            columns = np.rint(np.linspace(c0, c1, steps + 1)).astype(int)
+            last = self._shape[0] - 4
+            seen = (rows >= 4) & (rows < last) & (columns >= 0) & (columns < self._shape[1])
+            mask[rows[seen], columns[seen]] = True
+        return mask
+
+    def _rubber(self) -> None:
+        depth, width = RUBBER_M
+        top, left = self._dot(-depth, width / 2)
+        bottom, right = self._dot(0.0, -width / 2)
+        columns = max(1, round((right - left) / 2))
+        for row in range(max(1, top // 4), min(self._canvas.rows - 2, bottom // 4) + 1):
+            start = left // 2
+            shown = max(0, start + columns) - max(0, start)
+            self._canvas.under(max(0, start), row, RUBBER_SIGN * shown, "quiet")
+
+    def _signs(self, path: FootPath) -> None:
+        name_style = "lead-name" if path.style == "lead" else path.style
+        for sign, (x, y) in path.marks:
+            self._sign(x, y, sign, name_style)
+        known = path.points[np.isfinite(path.points).all(axis=1)]
+        if len(known):
+            row, _ = self._dot(float(known[0, 0]), float(known[:, 1].min()))
+            _, column = self._dot(float(known[:, 0].max()), 0.0)
+            start = min(column // 2 + 2, self._canvas.columns - len(path.name))
+            below = min(row // 4 + 1, self._canvas.rows - 2)
+            self._canvas.over(max(0, start), below, path.name, name_style)
+
+    def _sign(self, x: float, y: float, sign: str, style: str) -> None:
+        row, column = self._dot(x, y)
+        if 1 <= row // 4 < self._canvas.rows - 1:
+            self._canvas.over(column // 2, row // 4, sign, style)
+
+    def _words(self, title: str, units: Units) -> None:
+        canvas = self._canvas
+        width = canvas.columns
+        canvas.over(0, 0, title if len(title) <= width else title[: width - 1] + ELLIPSIS, "ink")
+        unit = "m"
+        per = units.read(unit, "1")
+        widest = width / 3.0
+        length = next((b for b in _BARS if b * per * self.dots_per_m / 2 <= widest), _BARS[-1])
+        cells = max(2, round(length * per * self.dots_per_m / 2))
+        digits = 0 if length >= 1 else 2 if length < 0.1 else 1
+        said = units.number(unit, length * per, digits)
+        bar = f"├{'─' * (cells - 2)}┤ {said} {units.name(unit)}"
+        canvas.over(0, canvas.rows - 1, bar, "quiet")
+        wide, short = "▲ first base   home plate ▶", "home ▶"
+        way = wide if len(bar) + len(wide) + 2 <= width else short
+        if len(bar) + len(way) + 2 <= width:
+            canvas.over(width - len(way), canvas.rows - 1, way, "quiet")
