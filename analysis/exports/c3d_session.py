@@ -1,0 +1,98 @@
+"""A session as a folder of C3D files, one a pitch."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from analysis.exports.c3d_pitch import Written, write_pitch
+from analysis.exports.errors import ExportError
+from analysis.exports.sync import Sync
+from analysis.exports.windows import WindowReader
+from analysis.sessions.stored import StoredSession
+from stream.layout import PlatformKind
+from stream.recording.durable import owner_only_file
+
+#: An error of resampling above this share of the peak is warned of.
+MOST_ERROR = 0.005
+
+
+@dataclass
+class C3DSummary:
+    """What was written, and the sentences that a user must read."""
+
+    written: dict[int, Written] = field(default_factory=dict)
+    sentences: list[str] = field(default_factory=list)
+
+    def rates(self) -> str:
+        """Return rates and resampling in words."""
+        plan = next(iter(self.written.values())).plan
+        said = f"points at {plan.point_hz:g} Hz, forces at {plan.analog_hz:g} Hz ({plan.words()})"
+        if plan.up == 1:
+            return said
+        worst = max(self.written.values(), key=lambda w: w.error_share)
+        return (
+            f"{said}; the spline's largest error is {worst.error_n:.2f} N, "
+            f"{100 * worst.error_share:.3f} % of that pitch's largest force"
+        )
+
+
+def file_name(number: int) -> str:
+    """Return the name of a pitch's file."""
+    return f"pitch-{number:03d}.c3d"
+
+
+def write_session(
+    folder: Path,
+    session: StoredSession,
+    name: str,
+    point_hz: float | None,
+    sync: Sync,
+    progress: Callable[[float], None] = lambda share: None,
+) -> C3DSummary:
+    """Write every pitch of ``session`` into ``folder``; raise :class:`ExportError`."""
+    summary = C3DSummary()
+    reader = WindowReader(session, progress)
+    for window in reader.windows():
+        number = window.record.number
+        path = folder / file_name(number)
+        owner_only_file(path).close()
+        # What the file says of its own synchronisation is known once it has been asked.
+        sync.uncertainty_s(window)
+        try:
+            written = write_pitch(path, window, name, point_hz, sync)
+        except ExportError as error:
+            if point_hz is not None and not summary.written and "Hz" in str(error):
+                raise
+            path.unlink(missing_ok=True)
+            summary.sentences.append(f"Pitch {number} has no file: {error}.")
+            continue
+        summary.written[number] = written
+        if written.cut_frames:
+            summary.sentences.append(
+                f"Pitch {number}: {written.cut_frames} frames beyond a gap are left out."
+            )
+    if not summary.written:
+        raise ExportError(
+            "no pitch could be written: " + " ".join(summary.sentences or ["no recording has them"])
+        )
+    _notices(summary, session, reader)
+    return summary
+
+
+def _notices(summary: C3DSummary, session: StoredSession, reader: WindowReader) -> None:
+    if reader.missing:
+        numbers = ", ".join(map(str, sorted(reader.missing)))
+        summary.sentences.append(f"Not in the recordings any more: pitch {numbers}.")
+    worst = max(w.error_share for w in summary.written.values())
+    if worst > MOST_ERROR:
+        summary.sentences.append(
+            f"Resampling errs by up to {100 * worst:.1f} % of the largest force; leave "
+            "--point-rate out where that matters."
+        )
+    if any(p.kind is PlatformKind.CELLS for p in session.layout.platforms):
+        summary.sentences.append(
+            "The deck is one platform for both of its planes: the force and its line are exact, "
+            "its place is given on the plane through the corners."
+        )

@@ -1,0 +1,177 @@
+"""How a session's time lies to a motion capture's: by shared pulses, or by the host's clock.
+
+Both tell where a pitch's file begins and how sure that is, in the file and in a sentence.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from analysis.exports.errors import ExportError
+from analysis.exports.frames import FrameReader
+from analysis.exports.windows import PitchWindow
+from stream.layout import Layout
+from stream.recording.reader import read_recording
+
+Array = npt.NDArray[np.float64]
+
+#: 95 % of a normal distribution lie within so many standard deviations.
+_95 = 1.959964
+
+
+class Sync(Protocol):
+    """A way of telling a file's beginning on another clock."""
+
+    @property
+    def method(self) -> str:
+        """``clock`` or ``pulse``."""
+
+    @property
+    def say(self) -> str:
+        """The way and its uncertainty, in a sentence."""
+
+    def start_s(self, window: PitchWindow, frame: int) -> float | None:
+        """Return the time of device ``frame`` on the motion capture's clock, if that is known."""
+
+    def uncertainty_s(self, window: PitchWindow) -> float | None:
+        """Return the half width of the 95 % interval of a file's beginning."""
+
+
+@dataclass
+class ByClock:
+    """The files carry the time of day by the monitor's clock."""
+
+    method: str = "clock"
+    largest_s: float = 0.0
+    unknown: bool = False
+
+    @property
+    def say(self) -> str:
+        """The way and its uncertainty."""
+        within = (
+            "too few messages came to tell how surely"
+            if self.unknown
+            else f"95 % of the feed's messages lay within {1000 * self.largest_s:.1f} ms of it"
+        )
+        return (
+            f"By clock: UTC is the monitor's time at the first frame; {within}. The feed's "
+            "shortest delay and the difference between the two computers' clocks come on top."
+        )
+
+    def start_s(self, window: PitchWindow, frame: int) -> float | None:
+        """The motion capture's own clock is not known here."""
+        return None
+
+    def uncertainty_s(self, window: PitchWindow) -> float | None:
+        """Return the spread of the messages' times."""
+        if window.host.spread_s is None:
+            self.unknown = True
+        else:
+            self.largest_s = max(self.largest_s, window.host.spread_s)
+        return window.host.spread_s
+
+
+@dataclass(frozen=True, eq=False)
+class ByPulse:
+    """Shared pulses: ``lab_s = session_s x rate + offset_s``; ``error_s`` is the 95 % half width.
+
+    ``starts`` maps a stream of the device to the session's time of its frame 0 (s).
+    """
+
+    offset_s: float
+    rate: float
+    error_s: float
+    pulses: int
+    residual_s: float
+    rate_hz: float
+    recording: Path
+    starts: dict[str, float] = field(default_factory=dict)
+    method: str = "pulse"
+
+    @property
+    def say(self) -> str:
+        """The way and its uncertainty."""
+        count = "1 shared pulse" if self.pulses == 1 else f"{self.pulses} shared pulses"
+        return (
+            f"By {count}: motion capture time = recording time + {self.offset_s:.4f} s "
+            f"(clocks differ by {1e6 * (self.rate - 1):.1f} ppm), known to "
+            f"{1000 * self.error_s:.1f} ms (95 %)."
+        )
+
+    def start_s(self, window: PitchWindow, frame: int) -> float | None:
+        """Return the time of device ``frame`` by the motion capture's clock, s."""
+        zero = self.starts.get(window.record.stream)
+        if zero is None or window.recording != self.recording:
+            return None
+        return (zero + frame / self.rate_hz) * self.rate + self.offset_s
+
+    def uncertainty_s(self, window: PitchWindow) -> float | None:
+        """Return the half width of the 95 % interval."""
+        return self.error_s
+
+
+def by_pulse(
+    recording: Path, layout: Layout, source: str, channel: str | None, lab: tuple[Array, Array]
+) -> ByPulse:
+    """Match the pulses of a spare channel with those of ``lab`` (times s, pulse trace).
+
+    A steep edge lies anywhere within its sample step: standard deviation step / sqrt(12) in
+    either recording, over sqrt(pulses). Raise :class:`ExportError` where that cannot be done.
+    """
+    try:
+        from analysis.study import alignment  # noqa: PLC0415 - an optional extra comes with it
+        from analysis.study.results import StudyError  # noqa: PLC0415
+    except ImportError as error:
+        raise ExportError(
+            f"alignment needs '{error.name}'; install it with: pip install 'moundfeed[study]'"
+        ) from None
+    index = _spare(layout, channel)
+    reader = FrameReader(read_recording(recording), layout, source)
+    times, values, starts = list[Array](), list[Array](), dict[str, float]()
+    rate_hz = 0.0
+    for block in reader.blocks():
+        rate_hz = block.rate_hz
+        starts.setdefault(block.stream, block.t_s - block.first_frame / rate_hz)
+        pulse = block.samples[:, index]
+        there = np.isfinite(pulse)
+        times.append((block.t_s + np.arange(len(pulse)) / rate_hz)[there])
+        values.append(pulse[there])
+    ours, lab_time = np.concatenate(times), lab[0]
+    try:
+        found = alignment.by_pulse(lab_time, lab[1], ours, np.concatenate(values))
+    except StudyError as error:
+        raise ExportError(f"synchronisation: {error}") from None
+    steps = (1.0 / rate_hz, float(np.median(np.diff(lab_time))))
+    pulses, residual = found.pulses or 1, found.residual_s or 0.0
+    edges = _95 * math.hypot(*steps) / math.sqrt(12.0 * pulses)
+    return ByPulse(
+        offset_s=found.offset_s,
+        rate=1.0 + found.drift_ppm * 1e-6,
+        error_s=max(edges, residual / math.sqrt(pulses)),
+        pulses=pulses,
+        residual_s=residual,
+        rate_hz=rate_hz,
+        recording=recording,
+        starts=starts,
+    )
+
+
+def _spare(layout: Layout, channel: str | None) -> int:
+    if not layout.spare:
+        raise ExportError(
+            f"the layout {layout.name!r} has no spare channel with a pulse ([spare] in the layout)"
+        )
+    if channel is None and len(layout.spare) == 1:
+        return next(iter(layout.spare.values()))
+    if channel is None or channel not in layout.spare:
+        raise ExportError(
+            f"the layout's spare channels are {', '.join(layout.spare)}; choose one with "
+            "--sync-channel"
+        )
+    return layout.spare[channel]

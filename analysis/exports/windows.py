@@ -1,0 +1,166 @@
+"""The raw frames of each pitch of a session, and when they were by the host's clock."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+from msgspec.structs import replace
+
+from analysis.sessions.stored import StoredSession
+from stream.clock import ClockFit, fit_clock
+from stream.layout import Layout
+from stream.outputs import Pitch, PitchRecord
+from stream.pipeline import NS, Pipeline
+from stream.recording.reader import Recording, read_recording
+from stream.recording.replay import Mounds, Setup, setup_of
+from stream.wire import Packet, TopicKind, WireError, decode_force, topic
+
+Array = npt.NDArray[np.float64]
+
+#: Messages taken at one go: a pitch's frames must still be in the core's history.
+_BATCH = 64
+#: Of the delays of messages, this share lies within the uncertainty that is told.
+_SHARE = 0.95
+
+
+@dataclass(frozen=True)
+class HostTime:
+    """A time by the host's clock, ns since the Unix epoch.
+
+    ``spread_s``: 95 % of the messages came within it of the clocks' common line; the shortest
+    delay on the way, which one-way messages cannot show, comes on top. None: not known.
+    """
+
+    ns: int
+    spread_s: float | None
+
+
+@dataclass(frozen=True, eq=False)
+class PitchWindow:
+    """One pitch's frames: ``samples`` (n, channels) raw, the zero taken off, NaN where missing."""
+
+    record: PitchRecord
+    layout: Layout
+    recording: Path
+    first_frame: int
+    rate_hz: float
+    samples: Array
+    host: HostTime
+
+
+@dataclass(frozen=True, eq=False)
+class _Found:
+    record: PitchRecord
+    first_frame: int
+    rate_hz: float
+    samples: Array
+    device_ns: int
+
+
+class WindowReader:
+    """Sends a session's recordings through the core and cuts the pitches' frames out."""
+
+    def __init__(
+        self, session: StoredSession, progress: Callable[[float], None] = lambda share: None
+    ) -> None:
+        self._session = session
+        self._progress = progress
+        self._records = {record.number: record for record in session.pitches}
+        self.missing: set[int] = set(self._records)
+
+    def windows(self) -> Iterator[PitchWindow]:
+        """Yield the pitches in the order of the recordings; raise FileError, OSError."""
+        session = self._session
+        total = sum(path.stat().st_size for path in session.recordings) or 1
+        before = last = 0
+        for path in session.recordings:
+            for window in self._of(path, last + 1, before, total):
+                last = max(last, window.record.number)
+                self.missing.discard(window.record.number)
+                yield window
+            before += path.stat().st_size
+
+    def _of(self, path: Path, number: int, before: int, total: int) -> Iterator[PitchWindow]:
+        recording = read_recording(path)
+        setup = self._setup(recording, number)
+        source = self._session.about.source
+        mounds = Mounds(setup, only=source)
+        readings = _Readings(source)
+        found: list[_Found] = []
+        for batch in recording.batches(_BATCH):
+            readings.take(batch)
+            for output in mounds.receive_many(batch):
+                if isinstance(output, Pitch):
+                    cut = _cut(mounds.cores[source], output)
+                    found += [cut] if cut is not None else []
+            self._progress((before + recording.report.offset) / total)
+        fit = readings.fit()
+        for cut in found:
+            record = self._records.get(cut.record.number)
+            if record is not None and record.stream == cut.record.stream:
+                yield PitchWindow(
+                    record=record,
+                    layout=setup.layout,
+                    recording=path,
+                    first_frame=cut.first_frame,
+                    rate_hz=cut.rate_hz,
+                    samples=cut.samples,
+                    host=readings.host_time(cut.device_ns, fit),
+                )
+
+    def _setup(self, recording: Recording, number: int) -> Setup:
+        """Return what the recording carries; a named result has its own layout and settings."""
+        if self._session.result is None:
+            return setup_of(recording)
+        layout, settings = self._session.layout, self._session.settings
+        setup = setup_of(recording, layout=layout, settings=settings)
+        first = max(number, setup.start.first_number)
+        start = replace(setup.start, first_number=first)
+        return Setup(setup.layout, setup.settings, setup.roster, start)
+
+
+def _cut(core: Pipeline, pitch: Pitch) -> _Found | None:
+    traces, tracker = pitch.traces, core.tracker
+    first, n = traces.first_frame, len(traces.time_s)
+    if tracker is None or not tracker.raw.first <= first <= first + n <= tracker.raw.end:
+        return None  # the device restarted at that very moment
+    samples = tracker.raw.view(first, first + n).astype(np.float64) - tracker.zero.tare
+    return _Found(pitch.record, first, traces.rate_hz, samples, core.device_ns(first))
+
+
+class _Readings:
+    """When each message's newest sample was, by the device's clock and by the host's."""
+
+    def __init__(self, source: str) -> None:
+        self._force = topic(source, TopicKind.FORCE)
+        self._device: list[int] = []
+        self._host: list[int] = []
+
+    def take(self, packets: Sequence[Packet]) -> None:
+        """Note the messages' times."""
+        for packet in packets:
+            if packet.topic == self._force:
+                try:
+                    message = decode_force(packet.payload)
+                except WireError:
+                    continue
+                newest = (len(message.samples) - 1) * NS / message.rate_hz
+                self._device.append(message.t_ns + round(newest))
+                self._host.append(packet.received_ns)
+
+    def fit(self) -> ClockFit | None:
+        """Return how the clocks lie to each other, if enough messages came."""
+        return fit_clock(self._device, self._host)
+
+    def host_time(self, device_ns: int, fit: ClockFit | None) -> HostTime:
+        """Return the host's time at ``device_ns``."""
+        if fit is None:
+            return HostTime(device_ns + self._host[0] - self._device[0], None)
+        elapsed_s = (device_ns - self._device[0]) / NS
+        ahead_s = fit.offset_s + fit.drift_ppm * 1e-6 * elapsed_s
+        spread = float(np.quantile(np.abs(fit.delay_s), _SHARE))
+        return HostTime(device_ns + round(ahead_s * NS), spread)
