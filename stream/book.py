@@ -71,6 +71,11 @@ class Book:
         if settled is not None and number not in self.never_settled:
             settled.remeasure = None
 
+    def recall(self, record: PitchRecord, remeasure: Remeasure | None = None) -> None:
+        """Enter a pitch of an earlier run: it is settled, and can still be changed by number."""
+        self._entries[record.number] = _Entry(record, 0, remeasure, closed=True)
+        self.next_number = max(self.next_number, record.number + 1)
+
     def speed(self, message: SpeedMessage) -> list[Output]:
         """Take a ball speed; pair it now if its pitch is known."""
         paired = self._pair(message)

@@ -108,13 +108,11 @@ class Broker:
         try:
             async with client:
                 self._known_there = True
+                _heed_cancellation()
                 yield Connection(client, self)
         except aiomqtt.MqttError as error:
             _abandon(client)
-            task = asyncio.current_task()
-            if task is not None and task.cancelling():
-                # The farewell failed while we were being stopped: stopping is what counts.
-                raise asyncio.CancelledError from None
+            _heed_cancellation()  # the farewell failed while we were being stopped
             raise BrokerTrouble(_sentence(self.address, error)) from None
 
 
@@ -129,6 +127,7 @@ class Connection:
         """Ask for ``topics``; raise :class:`BrokerTrouble` if the broker does not allow it."""
         for topic in topics:
             answer = await self._client.subscribe(topic, qos=self._broker.qos)
+            _heed_cancellation()
             for code in cast(Sequence[Any], answer):
                 if getattr(code, "value", code) >= _REFUSED:
                     raise BrokerTrouble(
@@ -147,6 +146,7 @@ class Connection:
     async def publish(self, topic: str, payload: bytes, qos: int, retain: bool = False) -> None:
         """Publish, and with QoS 1 or 2 wait until the broker has it."""
         await self._client.publish(topic, payload, qos=qos, retain=retain)
+        _heed_cancellation()
 
     async def wait_for(self, event: asyncio.Event) -> None:
         """Wait for ``event``, or raise as soon as the connection is gone."""
@@ -159,6 +159,17 @@ class Connection:
             waiting.cancel()
         if gone.done():
             raise aiomqtt.MqttError("disconnected") from gone.exception()
+
+
+def _heed_cancellation() -> None:
+    """Stop where this task was told to stop while the broker's answer arrived.
+
+    ``asyncio.wait_for``, on which aiomqtt waits, gives the answer and forgets
+    the cancellation in that case (before Python 3.12).
+    """
+    task = asyncio.current_task()
+    if task is not None and task.cancelling():
+        raise asyncio.CancelledError
 
 
 def _abandon(client: aiomqtt.Client) -> None:

@@ -8,6 +8,7 @@ import signal
 import time
 from collections.abc import Callable, Sequence
 from contextlib import AsyncExitStack
+from functools import partial
 from pathlib import Path
 
 import msgspec
@@ -21,13 +22,14 @@ from stream.checks.verdict import Report
 from stream.files import parse_layout, parse_roster, parse_settings, settings_text
 from stream.filters import low_pass
 from stream.monitor import words
+from stream.monitor.earlier import Earlier, for_another, take_up
 from stream.monitor.keepers import JsonLines, Keeper, SessionKeeper
 from stream.monitor.link import ViewServer
 from stream.monitor.mounds import Core
+from stream.monitor.owner import end_with
 from stream.monitor.plan import Plan
 from stream.monitor.presence import Presence, announce, claim
 from stream.monitor.service import Equipment, Monitor
-from stream.outputs import PitchRecord
 from stream.pipeline import Pipeline
 from stream.recording.session import Session, SessionError
 from stream.recording.start import METADATA_NAME, RunStart
@@ -68,9 +70,14 @@ async def run_plan(
         for number in (signal.SIGINT, signal.SIGTERM):
             loop.add_signal_handler(number, monitor.stop)
             stack.callback(loop.remove_signal_handler, number)
+        if plan.owner is not None:
+            watching = loop.create_task(end_with(plan.owner, monitor.stop), name="owner")
+            stack.callback(watching.cancel)
         try:
             builder.begin(equipment)
             await monitor.run()
+            if plan.session and builder.session is None:
+                monitor.say(words.nothing_came(monitor.source.address, plan.session))
         finally:
             await _put_away(equipment)
 
@@ -94,6 +101,7 @@ class _Builder:
         self.plan = plan
         self.only = plan.options.source
         self.session: Session | None = None
+        self.earlier: Earlier | None = None
         layout, roster, settings = plan.layout, plan.roster, plan.settings
         if plan.session and (Path(plan.session) / "session.json").exists():
             kept = Session.open(Path(plan.session))
@@ -168,7 +176,7 @@ class _Builder:
                 "started_ns": time.time_ns(),
             }
             equipment.publisher.offer(session_message(source, about))
-        return Pipeline(
+        core = Pipeline(
             source,
             self.layout,
             self.settings,
@@ -179,6 +187,9 @@ class _Builder:
             taken=tare,
             checked=checked,
         )
+        for record in self.earlier.pitches if self.earlier else ():
+            core.book.recall(record, partial(for_another, record, roster=self.roster))
+        return core
 
     def _tare(self, session: Session) -> Tare | None:
         """Return the zero taken on purpose last in this session, if it fits the layout."""
@@ -201,10 +212,13 @@ class _Builder:
             roster=self.roster,
         )
         self.session = session
-        for record in session.pitches():
-            for server in equipment.servers:
-                if isinstance(record, PitchRecord):
-                    server.remember(record)
+        self.earlier = take_up(session, self.roster)
+        equipment.notices.extend(self.earlier.notices)
+        for server in equipment.servers:
+            for pitch in self.earlier.pitches:
+                server.remember(pitch)
+            for movement in self.earlier.movements:
+                server.remember(movement)
         number, path = session.next_recording()
         tare = self._tare(session)
         start = RunStart(

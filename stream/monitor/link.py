@@ -17,7 +17,14 @@ from stream.actions import decode_action
 from stream.monitor import protocol
 from stream.monitor.protocol import NOW, TOLD, Alive, Ask, CaughtUp, ToldNotCounted, ToldPitch
 from stream.monitor.view import KEPT_NOT_COUNTED, KEPT_PITCHES, KEPT_TRACES
-from stream.outputs import NotCounted, Output, Pitch, PitchChanged, PitchRecord
+from stream.outputs import (
+    NotCounted,
+    NotCountedRecord,
+    Output,
+    Pitch,
+    PitchChanged,
+    PitchRecord,
+)
 from stream.snapshot import Sentence, Snapshot, encode_snapshot
 from stream.wire import Packet, TopicKind, WireError, topic
 
@@ -136,9 +143,12 @@ class ViewServer:
             number = protocol.pack_number(self._memory(source).number)
             self._send(protocol.topic(TOLD, source), number, protocol.encode(told))
 
-    def remember(self, record: PitchRecord) -> None:
-        """Keep a pitch of an earlier run of this session."""
-        self._memory(record.source).pitch(record, None)
+    def remember(self, record: PitchRecord | NotCountedRecord) -> None:
+        """Keep what an earlier run of this session told."""
+        if isinstance(record, PitchRecord):
+            self._memory(record.source).pitch(record, None)
+        else:
+            self._memory(record.source).not_counted(ToldNotCounted(record))
 
     def wants_picture(self, source: str) -> bool:
         """Whether anybody looks at ``source``."""

@@ -12,6 +12,7 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
 
     ``layout``, ``settings`` and ``roster`` are the files' texts (the roster
     without names). ``view`` lets viewers look on at a further address.
+    ``owner`` is the process that starts the monitor, where it must end with it.
     """
 
     feed: str
@@ -29,6 +30,7 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     view: str | None = None
     view_keys: str | None = None
     open_to_network: bool = False
+    owner: int | None = None
 
 
 def encode_plan(plan: Plan) -> bytes:

@@ -56,6 +56,8 @@ class Equipment(msgspec.Struct, kw_only=True):
     keepers: list[Keeper] = []
     publisher: Publisher | None = None
     servers: list[ViewServer] = []
+    #: What the operator should know from the beginning.
+    notices: list[Sentence] = []
 
 
 class Monitor:
@@ -129,12 +131,17 @@ class Monitor:
         refusals = [output.say for output in outputs if isinstance(output, Fault)]
         return refusals[0] if refusals else None
 
+    def say(self, sentence: Sentence) -> None:
+        """Say something that has happened."""
+        self._voice.happened(sentence)
+
     def sentences(self) -> list[Sentence]:
         """Return what the operator should know of the monitor itself, now."""
         connection = [self._connection] if self._connection else []
         equipment = self.equipment
         return [
             *connection,
+            *equipment.notices,
             *words.of_recording(equipment.recording),
             *words.of_keepers(equipment.keepers),
             *words.of_source(self.source),

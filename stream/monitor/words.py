@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from stream.checks.verdict import verdict_line
 from stream.monitor.keepers import Keeper
@@ -102,6 +102,37 @@ def unreadable(source: str, error: WireError) -> Sentence:
         f"unreadable {source}",
         f"What mound {source!r} sends cannot be read ({error}). Nothing of it is recorded. "
         "Check that device and monitor are of the same version.",
+    )
+
+
+def found_again(pitches: Sequence[int], movements: int) -> Sentence:
+    """A run that was cut off had measured what it could not write any more."""
+    found = [f"pitch {', '.join(map(str, pitches))}"] if pitches else []
+    found += [f"{movements} movements that were not counted"] if movements else []
+    return Sentence(
+        Level.INFO,
+        "found again",
+        "The last run of this session was cut off. Its recording was measured again, and what "
+        f"had not been written now is: {' and '.join(found)}.",
+    )
+
+
+def not_found_again(name: str, error: Exception) -> Sentence:
+    """The recording of a run that was cut off cannot be measured."""
+    return Sentence(
+        Level.WARNING,
+        "found again",
+        f"The last run of this session was cut off, and its recording cannot be measured again "
+        f"({error}). Pitches of its last seconds may be missing from the table; keep {name}.",
+    )
+
+
+def nothing_came(feed: str, folder: str) -> Sentence:
+    """A monitor ended without having heard its mound."""
+    return Sentence(
+        Level.WARNING,
+        "nothing came",
+        f"No feed came from {feed}: nothing was recorded, and {folder} was not made.",
     )
 
 

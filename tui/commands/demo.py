@@ -8,6 +8,7 @@ on. No broker, no account, nothing leaves the computer.
 from __future__ import annotations
 
 import argparse
+import os
 import subprocess
 import sys
 import tempfile
@@ -72,6 +73,7 @@ def run(arguments: argparse.Namespace) -> None:
             roster=roster.to_csv(),
             pitcher=roster.pitchers[0].code,
             session=str(folder.absolute()),
+            owner=os.getpid(),
         )
         with _device(arguments, feed):
             try:
@@ -102,6 +104,7 @@ def _device(arguments: argparse.Namespace, feed: str) -> Iterator[None]:
     command = [sys.executable, "-m", "tui.commands.main", "simulate", "--to", feed]
     command += ["--layout", arguments.layout, "--seed", str(arguments.seed)]
     command += ["--pitches", str(arguments.pitches), "--pitchers", "1"]
+    command += ["--owner", str(os.getpid())]
     if arguments.pace == "quick":
         command.append("--quick")
     with subprocess.Popen(

@@ -5,9 +5,9 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Coroutine, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from tui.commands.errors import BadInput, RunFailed
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from stream.layout import Layout
 
 _STYLES = ("windup", "stretch", "slide_step")
-_SCENES = ("session", "empty", "mass", "standing")
+_SCENES = ("session", "empty", "mass", "standing", "check")
 _LIVE_AHEAD_FRAMES = 200
 
 
@@ -86,9 +86,17 @@ def _session_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="SHARE",
         help="share of ball speeds that never come (0.03)",
     )
-    add("--scene", choices=_SCENES, default="session", help="instead, for the set-up check")
-    add("--seconds", type=_amount, default=20.0, metavar="S", help="length of such a scene (20)")
-    add("--mass-kg", type=_amount, default=20.0, metavar="KG", help="for --scene mass (20)")
+    add(
+        "--scene",
+        choices=_SCENES,
+        default="session",
+        help="instead, for the set-up check: an empty deck, a known mass put on it, somebody "
+        "standing, or all three in turn (check)",
+    )
+    add("--seconds", type=_amount, default=20.0, metavar="S", help="length of each load (20)")
+    add("--empty", type=_amount, default=10.0, metavar="S",
+        help="the empty deck before the mass of a scene (10)")  # fmt: skip
+    add("--mass-kg", type=_amount, default=20.0, metavar="KG", help="the known mass (20)")
     add("--at", type=_place, default=(0.0, 0.0), metavar="X,Y", help="where it stands, m (0,0)")
 
 
@@ -127,6 +135,8 @@ def _link_arguments(parser: argparse.ArgumentParser) -> None:
     )
     add("--keys", type=Path, metavar="DIR", help="the server folder of 'moundfeed keys' (tcp://)")
     add("--open-to-network", action="store_true", help="let other computers connect (tcp://)")
+    # For a program that starts the device and takes it along when it ends.
+    add("--owner", type=int, metavar="PID", help=argparse.SUPPRESS)
 
 
 def run(options: argparse.Namespace) -> int:
@@ -176,7 +186,12 @@ def _scenario(options: argparse.Namespace, layout: Layout) -> Scenario:
         case "empty":
             return scenes.empty(options.seed, options.seconds)
         case "mass":
-            return scenes.mass(options.seed, options.seconds, options.mass_kg, *options.at)
+            whole, (x, y) = options.empty + options.seconds, options.at
+            return scenes.mass(options.seed, whole, options.mass_kg, x, y, at_s=options.empty)
+        case "check":
+            mass, at = options.mass_kg, options.at
+            empty, load = options.empty, options.seconds
+            return scenes.check(options.seed, empty, load, mass, at, layout.deck)
         case "standing":
             return scenes.standing(options.seed, options.seconds, layout.deck)
         case _:
@@ -269,12 +284,27 @@ def _send(
         else:
             address = check_listen(address, options.open_to_network)
             work = send_zeromq(address, connection, begin, options.speed, options.wait, _say)
-        asyncio.run(work)
+        asyncio.run(_owned(work, options.owner))
     except (AddressError, SecretError) as error:
         raise BadInput(str(error)) from None
     except BrokerTrouble as trouble:
         raise RunFailed(str(trouble)) from None
     _say(f"done: {len(scenario.pitches)} pitches; all of it invented")
+
+
+async def _owned(work: Coroutine[Any, Any, None], owner: int | None) -> None:
+    """Do ``work``; end it when the process ``owner`` is gone."""
+    import asyncio
+
+    from stream.monitor.owner import end_with
+
+    task = asyncio.ensure_future(work)
+    watching = asyncio.ensure_future(end_with(owner, task.cancel)) if owner else None
+    try:
+        await task
+    finally:
+        if watching is not None:
+            watching.cancel()
 
 
 def _connection(options: argparse.Namespace) -> ConnectionOptions:

@@ -149,6 +149,8 @@ def _plan(arguments: argparse.Namespace, layout: Layout | None, roster: Roster |
         view=arguments.view,
         view_keys=str(Path(arguments.view_keys).absolute()) if arguments.view_keys else None,
         open_to_network=arguments.open_to_network,
+        # Without a session nothing is kept, and nobody could find the monitor again.
+        owner=None if session else os.getpid(),
     )
 
 

@@ -1,0 +1,67 @@
+"""What the operator changed, from a session's log onto its pitches, by the core's own book."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Any
+
+import msgspec
+
+from stream.actions import Action, EnterSpeed, Note, Reassign, Restore, Void, decode_action
+from stream.book import VOID, Book
+from stream.outputs import PitchRecord
+from stream.wire import WireError
+
+Change = Void | Restore | Note | EnterSpeed | Reassign
+
+
+def changes_of(log: Iterable[Mapping[str, Any]]) -> tuple[Change, ...]:
+    """Return the changes of pitches in ``log``, in order; a line that is no action is left out."""
+    found: list[Change] = []
+    for entry in log:
+        action = _action(entry) if entry.get("what") == "action" else None
+        match action:
+            case Void() | Restore() | Note() | EnterSpeed() | Reassign():
+                found.append(action)
+            case _:
+                pass
+    return tuple(found)
+
+
+def apply_changes(
+    source: str,
+    records: Sequence[PitchRecord],
+    changes: Sequence[Change],
+    measure_for: Callable[[PitchRecord, str], PitchRecord],
+) -> tuple[PitchRecord, ...]:
+    """Return ``records`` by number with ``changes`` carried out.
+
+    A stored record already holds what was changed before its line was
+    written. Void and note are therefore taken back first, so that all of
+    them act in their order; of the pitchers given to one pitch only the last
+    counts. ``measure_for(record, code)`` gives the record for another pitcher.
+    """
+    texts = {c.number for c in changes if isinstance(c, Void | Restore | Note)}
+    last = {c.number: c for c in changes if isinstance(c, Reassign)}
+    book = Book(source, first_number=1)
+    book.never_settled = frozenset(last)
+    for record in sorted(records, key=lambda r: r.number):
+        plain = _without_texts(record) if record.number in texts else record
+        # The clock pairs ball speeds only; the record has its own already.
+        book.add(plain, 0, lambda code, plain=plain: measure_for(plain, code))  # type: ignore[misc]
+    for change in changes:
+        if not isinstance(change, Reassign) or change is last[change.number]:
+            book.act(change)
+    return tuple(book.records.values())
+
+
+def _action(entry: Mapping[str, Any]) -> Action | None:
+    try:
+        return decode_action(msgspec.json.encode(entry))
+    except WireError:
+        return None
+
+
+def _without_texts(record: PitchRecord) -> PitchRecord:
+    flags = tuple(f for f in record.flags if f != VOID)
+    return msgspec.structs.replace(record, flags=flags, note="")

@@ -1,0 +1,76 @@
+"""A session that goes on: what its earlier runs told, for the core and for viewers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import msgspec
+
+from stream.changes import apply_changes, changes_of
+from stream.files import FileError
+from stream.monitor import words
+from stream.outputs import NotCountedRecord, PitchRecord
+from stream.recording.head import RecordingError
+from stream.recording.recovery import recover
+from stream.recording.session import Session
+from stream.roster import Roster
+from stream.snapshot import Sentence
+
+
+@dataclass(frozen=True)
+class Earlier:
+    """Pitches by number with the operator's changes, movements, and what is to be said."""
+
+    pitches: tuple[PitchRecord, ...]
+    movements: tuple[NotCountedRecord, ...]
+    notices: tuple[Sentence, ...]
+
+
+def take_up(session: Session, roster: Roster) -> Earlier:
+    """Return what ``session`` holds already; what a run that was cut off lacks is found first."""
+    notices = _recovered(session)
+    records = list(session.pitches())
+    pitches = {r.number: r for r in records if isinstance(r, PitchRecord)}
+    changes = changes_of(session.log())
+
+    def of_another(record: PitchRecord, code: str) -> PitchRecord:
+        return for_another(record, code, roster)
+
+    return Earlier(
+        apply_changes(session.about.source, list(pitches.values()), changes, of_another),
+        tuple(r for r in records if isinstance(r, NotCountedRecord)),
+        notices,
+    )
+
+
+def for_another(record: PitchRecord, code: str, roster: Roster) -> PitchRecord:
+    """Return a settled pitch for the pitcher with ``code``; its numbers stay as they are.
+
+    Where handedness, height or weigh-in differ they no longer hold and are
+    taken out; measuring the session again from its recording gives them.
+    """
+    before, after = roster.find(record.pitcher), roster.find(code)
+    facts = ("throws", "height_m", "weigh_in_kg")
+    given = msgspec.structs.replace(record, pitcher=code, throws=after.throws)
+    if all(getattr(before, fact) == getattr(after, fact) for fact in facts):
+        return given
+    return msgspec.structs.replace(
+        given,
+        metrics=dict.fromkeys(record.metrics),
+        body_weight_n=None,
+        flags=tuple(sorted({*record.flags, "not_measured_again"})),
+    )
+
+
+def _recovered(session: Session) -> tuple[Sentence, ...]:
+    try:
+        found = recover(session)
+    except (FileError, RecordingError) as error:
+        notice = words.not_found_again(session.recordings()[-1].name, error)
+    else:
+        if not found:
+            return ()
+        numbers = [r.number for r in found if isinstance(r, PitchRecord)]
+        notice = words.found_again(numbers, len(found) - len(numbers))
+    session.add_log("said", msgspec.to_builtins(notice))
+    return (notice,)
