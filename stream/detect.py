@@ -16,10 +16,11 @@ stream was cut.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from msgspec.structs import replace
 
 from stream.movement import STANDARD_GRAVITY
 from stream.ring import Ring
@@ -276,12 +277,12 @@ class Detector:
 
     def _seek_zero(self, row: Row, findings: list[Finding]) -> None:
         loads = side_loads(row, self.zero, len(self._zeros))
-        for side, (seeker, load) in enumerate(zip(self._zeros, loads, strict=True)):
+        for side, load in enumerate(loads):
             refuted = self._doubts[side].see(load)
             if refuted is not None:
                 self._restore_zero(side, refuted, row.end, findings)
                 continue
-            stretch = seeker.see(load)
+            stretch = self._zeros[side].see(load)
             if stretch is not None:
                 zero = self._zero_maker.from_stretch(self.zero, side, stretch)
                 self._take_zero(side, zero, findings)

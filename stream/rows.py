@@ -6,8 +6,7 @@ the stream was cut into messages.
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
+import msgspec
 import numpy as np
 
 from stream.layout import Array
@@ -15,7 +14,7 @@ from stream.layout import Array
 ROW_S = 0.050
 
 
-class Row(NamedTuple):
+class Row(msgspec.Struct, frozen=True, gc=False):
     """One step: [start, end) frames; loads in N as they came, before any zero is taken out.
 
     Means of the force on the drive and lead side of the deck; ``lead_low`` and
@@ -50,10 +49,7 @@ def rows_of(online: Array, first_frame: int, length: int) -> list[Row]:
     means = columns.mean(axis=2)
     lead = columns[1]
     extremes = np.stack([lead.min(axis=1), lead.max(axis=1)])
-    values = np.concatenate([means, extremes, columns[:2].std(axis=2)]).T.tolist()
-    return [
-        Row(start, start + length, *row)
-        for start, row in zip(
-            range(first_frame, first_frame + count * length, length), values, strict=True
-        )
-    ]
+    values = np.concatenate([means, extremes, columns[:2].std(axis=2)]).tolist()
+    starts = range(first_frame, first_frame + count * length, length)
+    ends = range(first_frame + length, first_frame + (count + 1) * length, length)
+    return list(map(Row, starts, ends, *values))

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from dataclasses import dataclass
+from operator import mul
+
+import msgspec
 
 from stream.movement import STANDARD_GRAVITY
 from stream.rows import ROW_S, Row
@@ -16,8 +18,7 @@ LEAST_S = 1.0
 TREND_SDS = 3.0
 
 
-@dataclass(frozen=True, slots=True)
-class Stance:
+class Stance(msgspec.Struct, frozen=True, gc=False):
     """Quiet standing over frames [start, end); ``load`` its mean vertical force, N."""
 
     start: int
@@ -37,7 +38,8 @@ class StanceSeeker:
         self._allowed = settings.quiet_sd
         self._least_load = 0.9 * settings.lightest_person_kg * STANDARD_GRAVITY
         self._length = round(WINDOW_S / ROW_S)
-        self._window: deque[tuple[Row, float]] = deque(maxlen=self._length)
+        self._window: deque[float] = deque(maxlen=self._length)
+        self._ramp = [i - (self._length - 1) / 2.0 for i in range(self._length)]
         self.restart()
 
     def restart(self) -> None:
@@ -50,7 +52,7 @@ class StanceSeeker:
 
     def shift(self, by: float) -> None:
         """The zero that loads are relative to went down by ``by`` N."""
-        shifted = [(row, load + by) for row, load in self._window]
+        shifted = [load + by for load in self._window]
         self._window.clear()
         self._window.extend(shifted)
         self._sum += by * self._count
@@ -61,14 +63,14 @@ class StanceSeeker:
         if not load > self._least_load:
             self.restart()
             return None
-        self._window.append((row, load))
+        self._window.append(load)
         if len(self._window) < self._length or not self._is_quiet(noise):
             self._start = None
             return None
         if self._start is None:
-            self._start = self._window[0][0].start
-            self._sum = sum(level for _, level in self._window)
-            self._count = len(self._window)
+            self._start = row.end - self._length * (row.end - row.start)
+            self._sum = sum(self._window)
+            self._count = self._length
         else:
             self._sum += load
             self._count += 1
@@ -77,13 +79,13 @@ class StanceSeeker:
         return Stance(self._start, row.end, self._sum / self._count)
 
     def _is_quiet(self, noise: float) -> bool:
-        levels = [level for _, level in self._window]
-        n = len(levels)
+        levels, n = self._window, self._length
         mean = sum(levels) / n
         allowed = math.hypot(self._allowed * mean, noise)
         if max(levels) - min(levels) > 6.0 * allowed:
             return False
-        variance = sum((level - mean) ** 2 for level in levels) / n
-        middle = (n - 1) / 2.0
-        trend = sum((i - middle) * level for i, level in enumerate(levels)) * 12.0 / (n * (n + 1))
-        return variance < allowed * allowed and abs(trend) < TREND_SDS * allowed
+        off = [level - mean for level in levels]
+        if not sum(map(mul, off, off)) < n * allowed * allowed:
+            return False
+        trend = sum(map(mul, self._ramp, levels)) * 12.0 / (n * (n + 1))
+        return abs(trend) < TREND_SDS * allowed

@@ -18,7 +18,7 @@ from stream.zero import LEARNT, TAKEN, Stretch, Zero
 #: History kept, s: longest movement, its quiet standing, and a block being taken.
 HISTORY_S = 30.0
 #: Frames taken at one go, so that a window just found is still in the ring, s.
-BITE_S = 5.0
+BITE_S = 10.0
 #: A longer gap than this cannot be inside a movement that is still worth measuring, s.
 LONGEST_GAP_S = 2.0
 

@@ -14,6 +14,8 @@ import math
 from dataclasses import dataclass
 from typing import Protocol
 
+import msgspec
+
 from stream.layout import Array
 from stream.movement import STANDARD_GRAVITY
 
@@ -67,8 +69,7 @@ class Zero:
         return self.drive_z + self.lead_z
 
 
-@dataclass(frozen=True, slots=True)
-class SideLoad:
+class SideLoad(msgspec.Struct, frozen=True, gc=False):
     """One side of the deck over one row, relative to its zero, N.
 
     ``noise`` is the SD of the mean; ``elsewhere`` the load on the rest of the
@@ -82,11 +83,6 @@ class SideLoad:
     sideways: float
     noise: float
     elsewhere: tuple[float, float, float]
-
-    @property
-    def force(self) -> tuple[float, float, float]:
-        """Vertical, forward and sideways load, N."""
-        return self.vertical, self.forward, self.sideways
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,14 +154,18 @@ class ZeroSeeker:
         self._start: int | None = None
         self._rows = 0
         self._told_rows = 0
-        self._mean = (0.0, 0.0, 0.0)
+        self._vertical = self._forward = self._sideways = 0.0
         self._variance = 0.0
         self._elsewhere_low: tuple[float, ...] = (math.inf,) * 3
         self._elsewhere_high: tuple[float, ...] = (-math.inf,) * 3
+        self._others_moved = False
 
     def moved(self, by: tuple[float, float, float]) -> None:
         """The zero that loads are relative to went up ``by`` N (vertical, forward, sideways)."""
-        self._mean = _sum(self._mean, by, -1.0)
+        if self._start is not None:
+            self._vertical -= by[0]
+            self._forward -= by[1]
+            self._sideways -= by[2]
 
     def see(self, load: SideLoad) -> Stretch | None:
         """Take one row; return a stretch when a new zero is due.
@@ -179,21 +179,26 @@ class ZeroSeeker:
             self.restart()
             if ended is not None:
                 return ended
-        if math.isnan(load.vertical) or not (self.asked or self._is_thing(load)):
-            self.restart()
+        if not self._is_thing(load) and (not self.asked or math.isnan(load.vertical)):
+            if self._start is not None:
+                self.restart()
             return None
         if self._start is None:
             self._start = load.start
         self._rows += 1
-        self._mean = _sum(self._mean, _sum(load.force, self._mean, -1.0), 1.0 / self._rows)
-        self._variance += (load.noise * load.noise - self._variance) / self._rows
-        self._elsewhere_low = tuple(map(min, self._elsewhere_low, load.elsewhere))
-        self._elsewhere_high = tuple(map(max, self._elsewhere_high, load.elsewhere))
+        share = 1.0 / self._rows
+        self._vertical += share * (load.vertical - self._vertical)
+        self._forward += share * (load.forward - self._forward)
+        self._sideways += share * (load.sideways - self._sideways)
+        self._variance += share * (load.noise * load.noise - self._variance)
+        if not self._others_moved:
+            self._elsewhere_low = tuple(map(min, self._elsewhere_low, load.elsewhere))
+            self._elsewhere_high = tuple(map(max, self._elsewhere_high, load.elsewhere))
         return self._due(load.end, ending=False)
 
     def _is_thing(self, load: SideLoad) -> bool:
         """Whether what came on top of the zero may be a thing at rest."""
-        if abs(load.vertical) > self._heaviest_thing:
+        if not abs(load.vertical) <= self._heaviest_thing:  # too heavy, or not known
             return False
         # Before there is any zero the sensors' own offsets lean any way.
         lean = math.hypot(load.forward, load.sideways)
@@ -203,7 +208,11 @@ class ZeroSeeker:
     def _joins(self, load: SideLoad) -> bool:
         usual = math.sqrt(self._variance)
         tolerance = max(LEAST_TOLERANCE_N, 4.0 * max(usual, min(load.noise, 2.0 * usual)))
-        return all(abs(now - m) <= tolerance for now, m in zip(load.force, self._mean, strict=True))
+        return (
+            abs(load.vertical - self._vertical) <= tolerance
+            and abs(load.forward - self._forward) <= tolerance
+            and abs(load.sideways - self._sideways) <= tolerance
+        )
 
     def _nobody_stands_on_it(self) -> bool:
         """Whether the rest of the deck was free, or bore somebody who moved meanwhile.
@@ -211,8 +220,10 @@ class ZeroSeeker:
         Somebody with a foot on either side cannot move without this side feeling it.
         """
         low, high = self._elsewhere_low, self._elsewhere_high
-        free = max(abs(low[0]), abs(high[0])) < self._free
-        return free or any(h - b > MOVING_N for b, h in zip(low, high, strict=True))
+        if max(abs(low[0]), abs(high[0])) < self._free:
+            return True
+        self._others_moved = any(h - b > MOVING_N for b, h in zip(low, high, strict=True))
+        return self._others_moved
 
     def _due(self, end: int, *, ending: bool) -> Stretch | None:
         assert self._start is not None
@@ -226,9 +237,3 @@ class ZeroSeeker:
         self.asked = self.first = False
         start = max(self._start, end - round(MEMORY_S * self._rate))
         return Stretch(start, end, math.sqrt(self._variance))
-
-
-def _sum(
-    a: tuple[float, float, float], b: tuple[float, float, float], times: float
-) -> tuple[float, float, float]:
-    return a[0] + times * b[0], a[1] + times * b[1], a[2] + times * b[2]
