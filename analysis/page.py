@@ -17,7 +17,8 @@ table { border-collapse: collapse; margin: 1rem 0; }
 caption { text-align: left; font-weight: bold; padding-bottom: .3rem; }
 th, td { border-bottom: 1px solid #999; padding: .25rem .8rem .25rem 0; text-align: right;
          font-variant-numeric: tabular-nums; }
-th:first-child, td:first-child { text-align: left; }
+th:first-child, td:first-child, .words { text-align: left; }
+pre { font-size: .8rem; white-space: pre-wrap; overflow-wrap: anywhere; }
 figure { margin: 1rem 0; break-inside: avoid; } figcaption { font-size: .9rem; }
 svg { max-width: 100%; height: auto; }
 .cautions { border: 2px solid #000; padding: .5rem 1rem; break-inside: avoid; }
@@ -30,11 +31,14 @@ def text(words: str) -> str:
 
     Unseen ones could turn the reading order round or hide what is said.
     """
-    seen = "".join(
-        c if c.isprintable() else " " if c in "\t\r\n" else "\N{REPLACEMENT CHARACTER}"
-        for c in words
-    )
-    return escape(seen, quote=True)
+    return escape("".join(map(_seen, words)) if not words.isprintable() else words, quote=True)
+
+
+def _seen(character: str) -> str:
+    if character.isprintable():
+        return character
+    # Spaces of other widths are not "printable", but harmless.
+    return " " if character.isspace() else "\N{REPLACEMENT CHARACTER}"
 
 
 def document(title: str, parts: Iterable[str], style: str = "") -> str:
@@ -58,6 +62,11 @@ def paragraph(words: str) -> str:
     return f"<p>{text(words)}</p>"
 
 
+def verbatim(words: str) -> str:
+    """Return lines as they are, in letters of equal width."""
+    return "<pre>" + "\n".join(map(text, words.splitlines())) + "</pre>"
+
+
 def bullets(items: Iterable[str], kind: str = "") -> str:
     """Return a list; ``kind`` "cautions" is the framed one."""
     inside = "<ul>" + "".join(f"<li>{text(item)}</li>" for item in items) + "</ul>"
@@ -71,11 +80,19 @@ def figure(svg: str, caption: str) -> str:
     return f"<figure>{named}<figcaption>{label}</figcaption></figure>"
 
 
-def table(caption: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    """Return a table of texts."""
-    top = "".join(f"<th scope='col'>{text(cell)}</th>" for cell in head)
+def table(
+    caption: str, head: Sequence[str], rows: Iterable[Sequence[str]], words: Sequence[int] = ()
+) -> str:
+    """Return a table of texts; columns ``words`` (and the first) are words, not numbers."""
+    kinds = [" class='words'" if column in words else "" for column in range(len(head))]
+    top = "".join(
+        f"<th scope='col'{kind}>{text(cell)}</th>" for kind, cell in zip(kinds, head, strict=True)
+    )
     body = "".join(
-        "<tr>" + "".join(f"<td>{text(cell)}</td>" for cell in row) + "</tr>" for row in rows
+        "<tr>"
+        + "".join(f"<td{kind}>{text(cell)}</td>" for kind, cell in zip(kinds, row, strict=True))
+        + "</tr>"
+        for row in rows
     )
     return (
         f"<table><caption>{text(caption)}</caption>"

@@ -1,4 +1,4 @@
-"""Words that reports, screens and documents share: flags of a pitch, movements not counted, standings."""
+"""Words that reports, screens and documents share: flags, movements not counted, standings."""
 
 from __future__ import annotations
 

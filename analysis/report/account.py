@@ -1,0 +1,221 @@
+"""What was measured and how, what was left out and why, and what it takes to make it again."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from pathlib import Path
+
+import msgspec
+import numpy as np
+
+from analysis import page
+from analysis.report.gather import Part
+from analysis.report.numbers import headed, unit_name
+from analysis.report.tables import named
+from analysis.running import is_void
+from analysis.sessions.stored import StoredSession
+from analysis.words import NOT_COUNTED, flag_words
+from stream import __version__
+from stream.checks.tare import moved_sentence
+from stream.checks.verdict import Report, verdict_line
+from stream.files import settings_text
+from stream.zero import STEP_WORTH_TELLING_N
+
+#: More single gaps than this would tell nothing more.
+MOST_GAPS = 20
+_FILES = ("pitches.jsonl", "log.jsonl", "layout.toml", "settings.toml", "roster.csv")
+
+
+def how(part: Part) -> list[str]:
+    """Return what was measured and how."""
+    session = part.session
+    hertz = session.settings.filter_hz
+    smooth = "unfiltered" if hertz is None else f"low-pass of {hertz:g} Hz, zero phase"
+    rows = [
+        ("mound", session.about.source),
+        ("session", session.about.id),
+        ("folder begun", session.about.created),
+        ("measurement", "the first one" if session.result is None else f"result {session.result}"),
+        ("layout", f"{session.layout.name}, {session.layout.channels} channels"),
+        ("forces", f"ground reaction in the mound frame, {smooth}; foot contact unfiltered"),
+        ("pitches", f"{len(part.pitches)}, of {len(part.own)} {_plural('pitcher', len(part.own))}"),
+        ("movements not counted", str(len(session.not_counted))),
+        ("recordings", str(len(session.recordings))),
+    ]
+    meanings = [(what.label, unit_name(what.unit), what.definition) for what in part.quantities]
+    return [
+        page.table("The session", ("what", "value"), rows, (1,)),
+        page.table("What the columns mean", ("column", "unit", "definition"), meanings, (1, 2)),
+        *map(page.paragraph, _same_again(part)),
+    ]
+
+
+def check(part: Part) -> list[str]:
+    """Return the set-up check's verdict, and how the zero moved."""
+    report = None
+    if part.session.check is not None:
+        try:
+            report = msgspec.convert(part.session.check, Report)
+        except msgspec.ValidationError:
+            return [page.paragraph("The set-up check of this session cannot be read.")]
+    said = [verdict_line(report)]
+    if report is not None:
+        said += [f"{r.check} ({r.status}): {r.say}" for r in report.checks if r.status != "pass"]
+    return [*map(page.paragraph, said), *map(page.paragraph, _zero(part))]
+
+
+def left_out(part: Part) -> list[str]:
+    """Return what was left out and why: voided, not counted, lost, flagged, damaged."""
+    parts = [
+        _table_or(
+            "Pitches left out by the operator",
+            ("pitch", "pitcher", "reason"),
+            [
+                (str(r.number), named(r.pitcher), r.note or "no reason given")
+                for r in part.pitches
+                if is_void(r)
+            ],
+            "No pitch was left out by the operator.",
+        ),
+        _table_or(
+            "Movements that were not counted",
+            ("device frame", "what", "why"),
+            [
+                (f"{m.frame:.0f}", NOT_COUNTED[m.not_counted], m.why)
+                for m in part.session.not_counted
+            ],
+            "No movement was left uncounted.",
+        ),
+        _flags(part),
+        page.paragraph(_gaps(part)),
+    ]
+    return parts + [page.bullets(part.measured.sentences)] * bool(part.measured.sentences)
+
+
+def joined(part: Part) -> list[str]:
+    """Return what the joined file gave, and what found no partner on either side."""
+    file = part.joined
+    if file is None:
+        return []
+    how = "pitch number" if file.by == "pitch" else "time of foot contact"
+    columns = ", ".join(headed(q) for q in file.quantities) or "no column of numbers"
+    alone = ", ".join(map(str, file.pitches_alone))
+    return [
+        page.paragraph(
+            f"{file.name} was joined by {how}: {len(file.values)} of {len(part.pitches)} pitches "
+            f"have a row. It gives: {columns}."
+        ),
+        _table_or(
+            "Rows of the file without a pitch",
+            ("line", "why"),
+            [(str(line), why) for line, why in file.rows_alone],
+            "Every row of the file found its pitch.",
+        ),
+        page.paragraph(
+            f"Pitches without a row in the file: {alone}."
+            if alone
+            else "Every pitch has a row in the file."
+        ),
+        *([page.bullets(file.sentences)] if file.sentences else []),
+    ]
+
+
+def again(part: Part) -> list[str]:
+    """Return what it takes to make this report again."""
+    session = part.session
+    paths = [*session.recordings, *(_nearest(session, name) for name in _FILES)]
+    rows = [(p.name, str(p.stat().st_size), _sha256(p)) for p in paths if p.exists()]
+    return [
+        page.paragraph(
+            f"Recorded by moundfeed {session.about.program}; this report by moundfeed "
+            f"{__version__}. 'moundfeed replay' measures a recording again, with the layout, "
+            "settings and roster that it carries."
+        ),
+        page.table("Files", ("file", "bytes", "SHA-256"), rows, (2,)),
+        page.heading("Settings", 4),
+        page.verbatim(settings_text(session.settings)),
+        page.heading("Layout", 4),
+        page.verbatim(session.layout.origin_text),
+    ]
+
+
+def _same_again(part: Part) -> list[str]:
+    count = len(part.traces)
+    said = []
+    if count:
+        said.append(
+            f"The recordings were measured again for this report: {count} "
+            f"{_plural('pitch', count)} gave the stored numbers, bit for bit."
+        )
+    if part.differing:
+        numbers = ", ".join(map(str, part.differing))
+        said.append(
+            f"Other numbers than stored came for {numbers}: another version of the program "
+            f"({part.session.about.program}) may have measured them. The stored numbers are told, "
+            "without curves."
+        )
+    return said
+
+
+def _zero(part: Part) -> list[str]:
+    zeros = part.measured.zeros
+    if not zeros:
+        return [f"The zero did not move by {STEP_WORTH_TELLING_N:g} N or more at once."]
+    weights = [r.body_weight_n for r in part.pitches if r.body_weight_n is not None]
+    weight = float(np.median(weights)) if weights else None
+    changes = len(zeros) - 1
+    most = max(abs(z.load_n) for z in zeros)
+    said = []
+    if changes:
+        said.append(
+            f"Steady loads (things laid down and taken away, or drift) changed the zero "
+            f"{changes} {_plural('time', changes)}, by {most:.0f} N at most; each was taken out."
+        )
+    return [*said, moved_sentence(zeros[-1].load_n, weight)]
+
+
+def _flags(part: Part) -> str:
+    found: dict[str, list[str]] = {}
+    for record in part.pitches:
+        for flag in record.flags:
+            if flag != "void":
+                found.setdefault(flag, []).append(str(record.number))
+    rows = [(flag_words(flag), ", ".join(numbers)) for flag, numbers in sorted(found.items())]
+    return _table_or("Flags", ("what", "pitches"), rows, "No pitch carries a flag.")
+
+
+def _gaps(part: Part) -> str:
+    gaps = part.measured.gaps
+    if not gaps:
+        return "No frame of the feed was lost."
+    lost = sum(gap.frames for gap in gaps)
+    shown = ", ".join(f"{g.frames} from frame {g.first_frame}" for g in gaps[:MOST_GAPS])
+    rest = f", and {len(gaps) - MOST_GAPS} more" if len(gaps) > MOST_GAPS else ""
+    holes = _plural("gap", len(gaps))
+    return f"{lost} frames of the feed never came, in {len(gaps)} {holes}: {shown}{rest}."
+
+
+def _table_or(caption: str, head: Sequence[str], rows: Sequence[Sequence[str]], none: str) -> str:
+    if not rows:
+        return page.paragraph(none)
+    return page.table(caption, head, rows, range(1, len(head)))
+
+
+def _nearest(session: StoredSession, name: str) -> Path:
+    """A named result has some files of its own."""
+    if session.result is not None:
+        own = session.folder / "results" / session.result / name
+        if own.exists():
+            return own
+    return session.folder / name
+
+
+def _sha256(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _plural(word: str, count: int) -> str:
+    many = word + ("es" if word.endswith("ch") else "s")
+    return word if count == 1 else many

@@ -1,0 +1,90 @@
+"""The report put together: which section follows which."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from analysis import page
+from analysis.report import account, course, curves, several, tables
+from analysis.report.gather import Part
+
+TITLE = "Session report"
+CAUTIONS = (
+    "These numbers describe movements. They are descriptive feedback, not medical advice.",
+    "A force is not an injury and does not predict one by itself; what goes together need not "
+    "cause each other.",
+    "Decisions on workload, injury and return to play belong to licensed staff.",
+    "This report holds an athlete's data under codes: keep it where consent covers it, and share "
+    "it only with those whom the athlete has agreed to.",
+)
+_STYLE = """
+h1 { font-size: 1.6rem; } h2 { font-size: 1.35rem; border-top: 1px solid #000; padding-top: .6rem; }
+h3 { font-size: 1.1rem; margin-top: 1.6rem; }
+.wide { overflow-x: auto; } .wide table { font-size: .8rem; }
+@media screen { .wide svg { min-width: 34rem; } }
+@media print { .wide { overflow: visible; } .wide table { font-size: 7pt; }
+  .wide th, .wide td { padding-right: .35rem; } h2, h3 { break-after: avoid; } }
+"""
+
+
+def html(parts: Sequence[Part]) -> str:
+    """Return the report of ``parts`` (one a session, oldest first) as one page."""
+    return page.document(TITLE, _page(parts), _STYLE)
+
+
+def _page(parts: Sequence[Part]) -> Iterator[str]:
+    sources = ", ".join(dict.fromkeys(p.session.about.source for p in parts))
+    yield page.heading(f"{TITLE}: {sources}", 1)
+    yield page.bullets(CAUTIONS, "cautions")
+    yield from map(_wide, several.several(parts))
+    for part in parts:
+        yield page.heading(part.label)
+        for title, content in _sections(part):
+            if content:
+                yield page.heading(title, 3)
+                yield from map(_wide, content)
+
+
+def _sections(part: Part) -> Iterator[tuple[str, list[str]]]:
+    yield "What was measured, and how", account.how(part)
+    yield "Set-up check and zero", account.check(part)
+    if part.pitches:
+        yield "Summary", [tables.summary_table(part)]
+        yield "Unlike the others", [page.bullets(tables.unlike(part))]
+        yield "Curves", [curves.curves_of(part, *item) for item in part.own.items()]
+        yield (
+            "Over the session",
+            [*(course.course_of(part, *item) for item in part.own.items()), *_trend(part)],
+        )
+        yield "Typical error and smallest detectable change", _scatter(part)
+        yield "Pitches", [tables.pitch_table(part)]
+    else:
+        yield "Pitches", [page.paragraph("No pitch was measured in this session.")]
+    yield "Joined file", account.joined(part)
+    yield "What was left out, and why", account.left_out(part)
+    yield "To make this report again", account.again(part)
+
+
+def _trend(part: Part) -> list[str]:
+    return [
+        course.trend_table(part),
+        page.paragraph(
+            "Of twenty such intervals about one leaves out zero by chance. A trend names no cause: "
+            "intent, pitch type and rest change over a session too."
+        ),
+    ]
+
+
+def _scatter(part: Part) -> list[str]:
+    return [
+        page.paragraph(
+            "A difference smaller than the smallest detectable change may be scatter alone. "
+            "Published: within one session, 403 fastballs of 100 pitchers (Wasserberger et al. "
+            "2022, open data set). Between days the scatter is larger."
+        ),
+        tables.error_table(part),
+    ]
+
+
+def _wide(part: str) -> str:
+    return f"<div class='wide'>{part}</div>" if part.startswith(("<table", "<figure")) else part

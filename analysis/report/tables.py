@@ -1,0 +1,153 @@
+"""The tables of a session: its pitches, what they are like, how much they scatter."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import UTC, datetime
+
+from analysis.baseline import APART, EDGE, PUBLISHED_TYPICAL_ERROR, Standing
+from analysis.page import table
+from analysis.report.gather import Part
+from analysis.report.numbers import MISSING, MPH_MPS, between, headed, written
+from analysis.running import is_void
+from analysis.sentence import sentence
+from analysis.sessions import error
+from analysis.sessions.comparison import cell
+from analysis.sessions.series import Quantity, quantity, series, value_in
+from analysis.words import STANDING
+from stream.outputs import PitchRecord
+
+_ESTIMATE = "≈"
+MEAN_OF = 5
+#: More pitches at the edge of the usual are marked in the table only.
+MOST_EDGE = 20
+
+
+def pitch_table(part: Part) -> str:
+    """Return every pitch, voided ones marked."""
+    quantities = part.quantities
+    head = ("pitch", "time", "pitcher", *map(_short, quantities), "like the others?", "remarks")
+    rows = (_pitch_row(part, record, quantities) for record in part.pitches)
+    estimated = any(record.estimated for record in part.pitches)
+    marks = ", ".join(f"{sign} {word}" for sign, word in STANDING.values())
+    said = f"Pitches (time UTC; {marks}"
+    words = (2, len(head) - 2, len(head) - 1)
+    return table(said + (f"; {_ESTIMATE} estimate)" if estimated else ")"), head, rows, words)
+
+
+def summary_table(part: Part) -> str:
+    """Return each pitcher's median and spread of each quantity."""
+    rows = []
+    for code, own in part.own.items():
+        for what in part.quantities:
+            made = cell(series(code, own, what, part.joins).values)
+            if made.count:
+                spread = (
+                    "too few" if made.spread is None else written(what, made.spread, of_many=True)
+                )
+                least, most = written(what, made.least), written(what, made.greatest)
+                rows.append(
+                    [
+                        named(code),
+                        headed(what),
+                        str(made.count),
+                        written(what, made.median, of_many=True) + _mph(what, made.median),
+                        spread,
+                        f"{least} to {most}",
+                    ]
+                )
+    head = ("pitcher", "quantity", "pitches", "median", "spread", "least to greatest")
+    return table(
+        "Each pitcher's pitches (spread: 1.4826 times the median absolute deviation)",
+        head,
+        rows,
+        (1,),
+    )
+
+
+def error_table(part: Part) -> str:
+    """Return typical error and smallest detectable change of each quantity."""
+    rows = []
+    for what in part.quantities:
+        groups = [series(code, own, what, part.joins).values for code, own in part.own.items()]
+        count = sum(map(len, groups))
+        if not count:
+            continue
+        found = error.typical_error(groups)
+        published = None if what.joined else PUBLISHED_TYPICAL_ERROR.get(what.key)
+        known = "none known" if published is None else written(what, published, of_many=True)
+        if found is None:
+            rows.append([headed(what), str(count), "too few", "", "", "", known])
+            continue
+        rows.append(
+            [
+                headed(what),
+                str(count),
+                written(what, found.sd, of_many=True),
+                between(what, found.low, found.high),
+                written(what, found.detectable(), of_many=True),
+                written(what, found.detectable(MEAN_OF), of_many=True),
+                known,
+            ]
+        )
+    head = (
+        "quantity", "pitches", "typical error", "95 % interval", "detectable, pitch to pitch",
+        f"detectable, means of {MEAN_OF}", "published typical error",
+    )  # fmt: skip
+    return table(f"Scatter from pitch to pitch, all pitchers ({error.METHOD})", head, rows)
+
+
+def unlike(part: Part) -> list[str]:
+    """Return a sentence on each pitch that stands apart or at the edge."""
+    told: dict[Standing, list[str]] = {Standing.APART: [], Standing.EDGE: []}
+    for record in part.pitches:
+        standing = part.standing(record.number)
+        if standing in told and not is_void(record):
+            text = sentence(part.standings[record.number], _say, named(record.pitcher))
+            told[standing].append(f"Pitch {record.number}: {text}")
+    apart, edge = told[Standing.APART], told[Standing.EDGE]
+    said = apart or [f"No pitch stands {APART:g} spreads or more from the pitcher's others."]
+    if edge:
+        said.append(
+            f"{len(edge)} {'pitch lies' if len(edge) == 1 else 'pitches lie'} {EDGE:g} to "
+            f"{APART:g} spreads away in something; of usual values about one in twenty does."
+        )
+    return said + edge[:MOST_EDGE]
+
+
+def named(code: str) -> str:
+    """Return a pitcher's code, or that nobody was named."""
+    return code or "nobody named"
+
+
+def _pitch_row(part: Part, record: PitchRecord, quantities: Iterable[Quantity]) -> list[str]:
+    cells = []
+    for what in quantities:
+        value = written(what, value_in(record, what, part.joins))
+        rough = what.key in record.estimated and not what.joined and value != MISSING
+        cells.append(_ESTIMATE + value if rough else value)
+    sign, word = STANDING[part.standing(record.number)]
+    like = "left out" if is_void(record) else f"{sign} {word}"
+    flags = [f.replace("_", " ") for f in record.flags if f != "void"]
+    remarks = "; ".join(filter(None, (record.note, *flags)))
+    at = part.at_ns.get(record.number)
+    return [str(record.number), _clock(at), named(record.pitcher), *cells, like, remarks]
+
+
+def _clock(at_ns: int | None) -> str:
+    return MISSING if at_ns is None else f"{datetime.fromtimestamp(at_ns / 1e9, UTC):%H:%M:%S}"
+
+
+def _short(what: Quantity) -> str:
+    return headed(what).replace("% body weight", "% BW")
+
+
+def _mph(what: Quantity, value: float | None) -> str:
+    if what.unit != "m/s" or value is None or "all speed" not in what.label:
+        return ""
+    return f" ({value / MPH_MPS:.1f} mph)"
+
+
+def _say(key: str, value: float) -> tuple[str, str]:
+    what = quantity(key)
+    return written(what, value), what.unit.replace("% BW", "% body weight")
