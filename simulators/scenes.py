@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import NamedTuple
+
 import numpy as np
 
 from simulators.body import GRAVITY
 from simulators.company import Thing
 from simulators.contacts import Contact
+from simulators.curves import Array, smooth_step
 from simulators.pitcher import WAITING
 from simulators.profile import draw_profile
 from simulators.stepper import Stepper
@@ -39,14 +43,49 @@ def mass(
     return _scene(seed, f"{mass_kg:g} kg at ({x:g}, {y:g}) m.", duration, [contact], Roster())
 
 
+def check(
+    seed: int, empty_s: float, load_s: float, mass_kg: float, at: tuple[float, float], deck: Deck
+) -> Scenario:
+    """Return a whole set-up check: empty deck, known mass at ``at`` m, then somebody standing.
+
+    The deck is empty for ``empty_s`` before each load, which stays ``load_s``.
+    """
+    up = empty_s + load_s
+    thing = Thing(mass_kg * GRAVITY, *at, 0.08, 0.08).on_deck(empty_s, up)
+    there, person = _person(seed, load_s, deck)
+    contacts = [thing, *(_stepping_on(c.later(up + empty_s), load_s) for c in there)]
+    what = f"{mass_kg:g} kg at ({at[0]:g}, {at[1]:g}) m, then {person.what}"
+    return _scene(seed, what, 2 * up + empty_s, contacts, person.roster)
+
+
 def standing(seed: int, duration: float, deck: Deck) -> Scenario:
     """Return a pitcher who stands on the level part behind the rubber for ``duration`` s."""
+    there, person = _person(seed, duration, deck)
+    early = [contact.later(-1.0) for contact in there]
+    return _scene(seed, person.what, duration, early, person.roster)
+
+
+def _stepping_on(contact: Contact, seconds: float) -> Contact:
+    """Return ``contact`` loaded and unloaded within half a second, over ``seconds``."""
+    start, end, force = contact.start, contact.start + seconds, contact.force
+
+    def loaded(t: Array) -> Array:
+        share = smooth_step((t - start) / 0.5) * smooth_step((end - t) / 0.5)
+        return share[:, None] * force(t)
+
+    return replace(contact, end=end, force=loaded)
+
+
+class _Person(NamedTuple):
+    what: str
+    roster: Roster
+
+
+def _person(seed: int, duration: float, deck: Deck) -> tuple[list[Contact], _Person]:
     rng = np.random.default_rng([seed, 1])
     profile = draw_profile(rng, "P01")
     person = Stepper(profile.body, deck, profile.side, WAITING, profile.sway)
     person.stand(duration + 2.0)
     contacts, _ = person.build()
     roster = Roster((Pitcher("P01", profile.throws, round(profile.body.height_m, 2)),))
-    what = f"P01 ({profile.body.mass_kg:.1f} kg) stands."
-    early = [contact.later(-1.0) for contact in contacts]
-    return _scene(seed, what, duration, early, roster)
+    return contacts, _Person(f"P01 ({profile.body.mass_kg:.1f} kg) stands.", roster)

@@ -129,7 +129,7 @@ class MoundfeedApp(Checking):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Tell whether ``action`` makes sense on the present screen."""
         if action in _NOT_IN_A_CHECK and self.screen_stack:
-            return not isinstance(self.screen, CheckScreen)
+            return not isinstance(self._main_screen, CheckScreen)
         return super().check_action(action, parameters)
 
     def action_leave(self) -> None:

@@ -5,10 +5,13 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 
-from stream.snapshot import CheckFound, CheckMade, CheckNow, StepState
+from textual.geometry import Size
+
+from stream.snapshot import CheckFound, CheckMade, CheckNow, Level, Sentence, StepState
 from tui.safe_text import plain
 from tui.units import Units
 from tui.widgets.line_text import Runs
+from tui.words import SIGNS
 
 CAUTION = (
     "Lift masses safely, with help. A deck that moves underfoot, cables, mains near wet ground: "
@@ -41,7 +44,6 @@ def step_lines(now: CheckNow, units: Units, width: int) -> list[Runs]:
         ink = "bold" if step.state is StepState.NOW else "ink"
         tail = "  skipped" if step.state is StepState.SKIPPED else ""
         lines.append([(f" {sign} ", style), (f" {number} {plain(step.title, 60)}{tail}", ink)])
-    lines.append([])
     lines += _wrapped(_done_words(now) if now.done else now.do, width, "bold")
     if not now.done:
         if now.at_m is not None and "marked spot" in now.do:
@@ -50,7 +52,7 @@ def step_lines(now: CheckNow, units: Units, width: int) -> list[Runs]:
         if now.hindrance:
             lines += _signed("!", "note", now.hindrance, width)
         if now.number == 1:
-            lines += [[], *_wrapped(CAUTION, width, "quiet")]
+            lines += _wrapped(CAUTION, width, "quiet")
     return lines
 
 
@@ -92,6 +94,16 @@ def made_lines(made: CheckMade | None, may_act: bool, width: int) -> list[Runs]:
     return [*lines, *_verdict(made, then, width), *found_lines(made.found, width)]
 
 
+def urgent_lines(sentences: Sequence[Sentence], size: Size) -> list[Runs]:
+    """Return the most urgent sentence, if any is more than news, in the rows there are."""
+    urgent = [s for s in sentences if s.level is not Level.INFO]
+    if not urgent:
+        return []
+    worst = min(urgent, key=lambda s: s.level is not Level.ALARM)
+    style = "alarm" if worst.level is Level.ALARM else "note"
+    return _signed(SIGNS[worst.level], style, worst.text, size.width)[: max(1, size.height)]
+
+
 def ago(seconds: float) -> str:
     """Return how long ago something was."""
     if seconds < 90:
@@ -121,14 +133,14 @@ def _done_words(now: CheckNow) -> str:
 
 def _spot_words(at_m: tuple[float, float], units: Units) -> str:
     x, y = (units.quantity("m", value) for value in at_m)
-    return f"The spot is ◎ on the plan: x {x}, y {y}."
+    return f"◎ x {x}, y {y}"
 
 
 def _bar(progress: float) -> Runs:
     full = round(progress * _BAR)
     return [
         (f" {'█' * full}{'░' * (_BAR - full)}", "drive"),
-        (f" {100 * progress:.0f} % of standing still", "quiet"),
+        (f" {100 * progress:.0f} % still", "quiet"),
     ]
 
 

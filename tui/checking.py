@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from stream.actions import CheckMove, GuideCheck, StartCheck
-from stream.checks.plan import usual_spot
+from stream.checks.plan import Plan, usual_spot
 from stream.layout import Layout
 from stream.snapshot import CheckNow
 from tui.operating import Operating
@@ -18,6 +18,8 @@ class Checking(Operating):
     """The part of the app that makes set-up checks."""
 
     layout: Layout | None = None
+    #: How long each load is looked at, whether somebody is weighed, local gravity, who checks.
+    check_plan: Plan = Plan(stand=True)
     _check_with: CheckWith | None = None
 
     def action_check(self) -> None:
@@ -70,6 +72,9 @@ class Checking(Operating):
                 by=wanted.by,
                 mass_kg=wanted.mass_kg,
                 at_m=wanted.at_m,
+                stand=self.check_plan.stand,
+                seconds=self.check_plan.seconds,
+                gravity=self.check_plan.gravity,
             )
         )
 
@@ -95,7 +100,7 @@ class Checking(Operating):
         if self._check_with is not None:
             return self._check_with
         made = self.board.snapshot.checked if self.board.snapshot else None
-        by = made.by if made else ""
+        by = self.check_plan.by or (made.by if made else "")
         if self.layout is None:
             return CheckWith(None, None, by)
         return CheckWith(_USUAL_MASS_KG, usual_spot(self.layout), by)

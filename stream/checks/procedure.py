@@ -143,7 +143,7 @@ class Procedure:
             self._at + 1,
             len(self.plan.steps) - 1,
             instruction(self.step, self.plan),
-            1.0 if self.done else min(lasted / self._need_s, 1.0),
+            self._progress(lasted, hindrance),
             hindrance,
         )
 
@@ -169,6 +169,12 @@ class Procedure:
             spot=self.plan.spot,
             gravity=self.plan.gravity,
         )
+
+    def _progress(self, lasted_s: float, hindrance: str | None) -> float:
+        """Return how far the step is: a load that does not fit it goes no way at all."""
+        if self.done:
+            return 1.0
+        return 0.0 if hindrance else min(lasted_s / self._need_s, 1.0)
 
     @property
     def _waited_s(self) -> float:
@@ -220,11 +226,17 @@ class Procedure:
             used = [c for p in self.layout.platforms for c in p.channels]
             added = (window.mean(axis=0) - self._quiet.samples.mean(axis=0))[used]
             if np.abs(added).max() < LOAD_CHANGE:
-                return "No load is felt yet. Put the known mass on the marked spot."
+                return (
+                    "No load is felt yet. Put the known mass on the marked spot. If it stands "
+                    "there, nothing comes from that platform: look at its plugs, or skip."
+                )
         if self.step is Step.STAND:
             weight, unsteady = self._standing(window)
             if weight < self._settings.lightest_person_kg * STANDARD_GRAVITY:
-                return "Nobody stands on the deck yet. Stand on it with both feet."
+                return (
+                    "Nobody's weight is felt yet. Stand on the deck with both feet. If somebody "
+                    "does, that platform's upright force is missing: look at its plugs, or skip."
+                )
             if unsteady > self._settings.quiet_sd:
                 return "Stand still."
         return None

@@ -36,9 +36,8 @@ def test_the_steps_follow_the_load_by_themselves() -> None:
     assert "1.80 m in front" in now.do
     assert "0.30 m to the left" in now.do
     _feed(procedure, feed[60:100])
-    assert (
-        procedure.now().hindrance == "No load is felt yet. Put the known mass on the marked spot."
-    )
+    assert (procedure.now().hindrance or "").startswith("No load is felt yet. Put the known mass")
+    assert procedure.now().progress == 0.0
     _feed(procedure, feed[100:])
     assert procedure.done
     report = procedure.report("mound-a")
@@ -89,7 +88,6 @@ def test_a_person_is_weighed_and_tells_signs_without_a_known_mass() -> None:
     procedure = Procedure(_bench().layout, Plan(seconds=2.0, stand=True))
     feed = _bench(mass_kg=82.0, give_mass=False).messages()
     _feed(procedure, feed, until=Step.STAND)
-    assert "Nobody stands" not in procedure.now().do
     _feed(procedure, [m for m in feed if m[0].first_frame > 500])
     assert procedure.done
     report = procedure.report("mound-a")

@@ -46,12 +46,15 @@ def test_styles_and_traffic_as_asked(tmp_path: Path) -> None:
     assert any("not_counted" in line for line in lines)
 
 
-@pytest.mark.parametrize("scene", ["empty", "mass", "standing"])
-def test_scenes_for_the_set_up_check(tmp_path: Path, scene: str) -> None:
+@pytest.mark.parametrize(
+    ("scene", "seconds"), [("empty", 2), ("mass", 3), ("standing", 2), ("check", 7)]
+)
+def test_scenes_for_the_set_up_check(tmp_path: Path, scene: str, seconds: int) -> None:
     recording = tmp_path / "s.mcap"
-    assert _simulate("--to", recording, "--scene", scene, "--seconds", 2) == 0
+    assert _simulate("--to", recording, "--scene", scene, "--seconds", 2, "--empty", 1) == 0
     with recording.open("rb") as file:
-        assert sum(1 for _ in make_reader(file).iter_messages()) == pytest.approx(100, abs=2)
+        count = sum(1 for _ in make_reader(file).iter_messages())
+    assert count == pytest.approx(50 * seconds, abs=2)
 
 
 @pytest.mark.parametrize(

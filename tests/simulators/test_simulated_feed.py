@@ -26,7 +26,7 @@ from simulators.feed import EPOCH_NS, Device, Sent, messages, packed
 from simulators.ledger import truth_lines
 from simulators.recorded import record
 from simulators.scenario import Plan, compose
-from simulators.scenes import empty, mass, standing
+from simulators.scenes import check, empty, mass, standing
 from simulators.sensor import Imperfections
 from simulators.timeline import Scenario
 from stream.actions import ChoosePitcher, decode_action
@@ -157,6 +157,17 @@ def test_scenes_weigh_what_they_should() -> None:
     x = np.concatenate([b for _, b in person.render(deck, Imperfections.none())])
     told = float(person.note.split("(")[1].split(" kg")[0])
     assert x[:, 2].mean() / 9.80665 == pytest.approx(told, rel=5e-3)
+
+
+def test_the_scene_of_a_whole_set_up_check() -> None:
+    deck = layout()
+    scene = check(1, 2.0, 3.0, 20.0, (0.9, 0.2), deck.deck)
+    x = np.concatenate([b for _, b in scene.render(deck, Imperfections.none())]).astype(float)
+    whole = sum((x[:, list(p.channels)] @ p.to_wrench.T)[:, 2] for p in deck.platforms)
+    told = float(scene.note.split("P01 (")[1].split(" kg")[0])
+    for start, end, kg in ((0, 2, 0.0), (2.3, 4.7, 20.0), (5, 7, 0.0), (7.6, 9.4, told)):
+        part = whole[round(start * 200) : round(end * 200)]
+        assert part.mean() / 9.80665 == pytest.approx(kg, rel=5e-3, abs=0.05)
 
 
 # --- faults ----------------------------------------------------------------

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from tui.commands.check_session import Keeping
 from tui.commands.connection import add_connection_arguments, connection_options
-from tui.commands.errors import BadInput
+from tui.commands.errors import BadInput, RunFailed
+from tui.commands.screen import add_screen_arguments
 
 if TYPE_CHECKING:
     from stream.checks.plan import Plan
     from stream.checks.recorded import Received
-    from stream.checks.verdict import Report
+    from stream.checks.verdict import Report, Result
     from stream.layout import Layout
     from stream.recording.reader import Recording
+    from stream.snapshot import CheckFound
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -25,15 +28,18 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "check",
         help="the set-up check: is this mound ready to measure?",
         description="Checks the feed, the empty deck and, with a known mass, signs, weight and "
-        "position. Live it says step by step what to do; in a recording it finds the empty and "
-        "the loaded stretch by itself. Exit code 0 only if nothing failed.",
+        "position. Live, on a terminal, a screen guides step by step; with --json or --plain the "
+        "steps are said line by line. In a recording the empty and the loaded stretch are found by "
+        "themselves. Exit code 0 only if nothing failed.",
         epilog="Lift masses safely, with help. Follow the maker's and local electrical codes; "
         "keep mains away from wet ground.",
     )
     add = parser.add_argument
     add("--from", dest="feed", required=True, metavar="WHERE",
         help="tcp://HOST:PORT, mqtt://[USER@]HOST:PORT or FILE.mcap")  # fmt: skip
-    add("--layout", metavar="FILE", help="layout file or shipped name (a recording has its own)")
+    add("--layout", metavar="FILE",
+        help="layout file or shipped name (a recording and a session have their own)")  # fmt: skip
+    add("--plain", action="store_true", help="live: line by line instead of on the screen")
     add("--json", type=Path, metavar="OUT", help="write the results as JSON")
     add("--seconds", type=_positive, default=5.0, metavar="S",
         help="live: how long each load is looked at (default: 5)")  # fmt: skip
@@ -50,13 +56,16 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     add("--wait", type=_positive, default=60.0, metavar="S",
         help="live: longest wait for each step (default: 60)")  # fmt: skip
     add("--by", default="", metavar="NAME", help="who makes the check (kept with the zero)")
-    add("--session", type=Path, metavar="DIR", help="keep the result in this session's folder")
+    add("--session", type=Path, metavar="DIR",
+        help="keep result and zero in this session's folder; a new one is begun")  # fmt: skip
+    add("--settings", type=Path, metavar="FILE.toml", help="settings of a session begun here")
     yearly = parser.add_argument_group("the yearly check, on a recording of it")
     yearly.add_argument("--grid", type=Path, metavar="PLACES.csv",
                         help="known masses on marked spots in the order recorded, the deck empty "
                         "in between: columns mass_kg, x_m, y_m")  # fmt: skip
     yearly.add_argument("--plot", type=Path, metavar="OUT.svg", help="draw the errors too")
     add_connection_arguments(parser)
+    add_screen_arguments(parser)
     parser.set_defaults(run=run)
 
 
@@ -69,13 +78,42 @@ def run(arguments: argparse.Namespace) -> int:
     plan = _plan(arguments)
     if arguments.grid is not None:
         return _grid(arguments, plan)
-    report = _live(arguments, plan) if "://" in arguments.feed else _recorded(arguments, plan)
+    live = "://" in arguments.feed
+    keeping = None if arguments.session is None else Keeping(arguments.session, arguments.settings)
+    if live and _has_screen(arguments):
+        return _on_screen(arguments, plan, keeping)
+    if keeping is not None:
+        keeping.refuse_if_running()
+    report, layout = (_live if live else _recorded)(arguments, plan, keeping)
     if arguments.json is not None:
         arguments.json.write_bytes(encode_report(report))
-    if arguments.session is not None:
-        _keep(arguments.session, report)
-    _print(report)
+    if keeping is not None:
+        keeping.keep(report, layout)
+    _print(report.checks)
+    if report.body_weight_n is not None:
+        print(f"      body weight {report.body_weight_n:.0f} N")
     return 0 if report.ok else 1
+
+
+def _has_screen(arguments: argparse.Namespace) -> bool:
+    """Whether the check is to be made on the screen: somebody sits there and wants no file."""
+    wanted = arguments.json is None and not arguments.plain
+    return wanted and sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def _on_screen(arguments: argparse.Namespace, plan: Plan, keeping: Keeping | None) -> int:
+    from dataclasses import replace
+
+    from stream.files import load_settings
+    from tui.commands.check_screen import check_on_screen
+
+    layout = _live_layout(arguments, plan, keeping)
+    settings = load_settings(arguments.settings) if arguments.settings else None
+    made = check_on_screen(arguments, replace(plan, stand=True), layout, settings)
+    if made is None:
+        raise RunFailed("the set-up check was left before it was done; nothing of it was kept")
+    _print(made.found)
+    return 0 if made.ok else 1
 
 
 def _plan(arguments: argparse.Namespace) -> Plan:
@@ -114,28 +152,44 @@ def _on_deck(layout: Layout, spot: tuple[float, float] | None) -> None:
         raise BadInput(f"--at {spot[0]:g},{spot[1]:g} lies beside the deck of {layout.name!r}")
 
 
-def _live(arguments: argparse.Namespace, plan: Plan) -> Report:
+def _live_layout(arguments: argparse.Namespace, plan: Plan, keeping: Keeping | None) -> Layout:
+    kept = keeping.layout_file if keeping is not None else None
+    name = arguments.layout or kept
+    if not name:
+        raise BadInput("--layout is needed: a layout file, or the name of a shipped layout")
+    layout = _layout(str(name), plan.spot)
+    if keeping is not None:
+        keeping.agrees(layout)
+    return layout
+
+
+def _live(
+    arguments: argparse.Namespace, plan: Plan, keeping: Keeping | None
+) -> tuple[Report, Layout]:
     import asyncio
 
     from stream.access.address import AddressError
     from stream.access.options import OptionsError
     from tui.commands.live_check import LiveCheck
 
-    if not arguments.layout:
-        raise BadInput("--layout is needed: a layout file, or the name of a shipped layout")
-    layout = _layout(arguments.layout, plan.spot)
+    layout = _live_layout(arguments, plan, keeping)
     try:
         check = LiveCheck(arguments.feed, connection_options(arguments), layout, plan)
-        return asyncio.run(check.run(arguments.wait))
+        return asyncio.run(check.run(arguments.wait)), layout
     except (AddressError, OptionsError) as error:
         raise BadInput(str(error)) from None
 
 
-def _recorded(arguments: argparse.Namespace, plan: Plan) -> Report:
+def _recorded(
+    arguments: argparse.Namespace, plan: Plan, keeping: Keeping | None
+) -> tuple[Report, Layout]:
     from stream.checks.recorded import check_recorded
 
     recording, layout, source = _opened(arguments, plan)
-    return check_recorded(layout, plan, source, lambda: _received(recording, source, layout))
+    if keeping is not None:
+        keeping.agrees(layout)
+    report = check_recorded(layout, plan, source, lambda: _received(recording, source, layout))
+    return report, layout
 
 
 def _grid(arguments: argparse.Namespace, plan: Plan) -> int:
@@ -221,37 +275,20 @@ def fit_channels(layout: Layout, channels: int) -> None:
         )
 
 
-def _keep(folder: Path, report: Report) -> None:
-    import msgspec
-
-    from stream.recording.session import Session, SessionError
-
-    try:
-        session = Session.open(folder)
-    except SessionError as error:
-        raise BadInput(str(error)) from None
-    session.keep_check(msgspec.to_builtins(report))
-    if report.tare is not None:
-        session.add_log("zero", {"tare": msgspec.to_builtins(report.tare)})
-    session.close()
-
-
 _SHOWN = {"pass": "pass", "warn": "WARN", "fail": "FAIL", "not_run": "-"}
 
 
-def _print(report: Report) -> None:
+def _print(found: Sequence[Result | CheckFound]) -> None:
     from tui.safe_text import plain
 
-    for r in report.checks:
-        print(f"{_SHOWN[r.status.value]:5} {r.check:11} {plain(r.say, 1000)}")
-    if report.body_weight_n is not None:
-        print(f"      body weight {report.body_weight_n:.0f} N")
-    run = sum(r.status.value != "not_run" for r in report.checks)
-    if report.ok:
-        print(f"Nothing failed; {run} of {len(report.checks)} checks were run.", file=sys.stderr)
+    for r in found:
+        print(f"{_SHOWN[str(r.status)]:5} {r.check:11} {plain(r.say, 1000)}")
+    run = sum(r.status != "not_run" for r in found)
+    failed = [r.check for r in found if r.status == "fail"]
+    if failed:
+        print(f"The set-up check failed: {', '.join(failed)}.", file=sys.stderr)
     else:
-        names = ", ".join(r.check for r in report.failed)
-        print(f"The set-up check failed: {names}.", file=sys.stderr)
+        print(f"Nothing failed; {run} of {len(found)} checks were run.", file=sys.stderr)
 
 
 def _positive(text: str) -> float:

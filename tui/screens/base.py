@@ -6,12 +6,13 @@ from abc import abstractmethod
 from typing import TYPE_CHECKING, cast
 
 from textual.app import ComposeResult
+from textual.geometry import Size
 from textual.screen import Screen
 from textual.widgets import Footer
 
 from tui import present
 from tui.board import Pulled
-from tui.widgets.line_text import LineText
+from tui.widgets.line_text import LineText, Runs
 
 if TYPE_CHECKING:
     from tui.app import MoundfeedApp
@@ -47,10 +48,13 @@ class MoundScreen(Screen[None]):
         """Draw what changed."""
         if not self.is_mounted:
             return  # the first size is told before there is anything to draw on
-        board, units = self.mound.board, self.mound.units
         self._feed.show([self.mound.feed_line(self._feed.size.width)])
-        self._message.show(present.message_lines(board, units, self._message.size))
+        self._message.show(self.message_lines(self._message.size))
         self.redraw_body(pulled)
+
+    def message_lines(self, size: Size) -> list[Runs]:
+        """Return what stands below the feed line."""
+        return present.message_lines(self.mound.board, self.mound.units, size)
 
     def on_screen_resume(self) -> None:
         """Draw everything when the screen comes up."""

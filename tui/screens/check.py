@@ -7,10 +7,11 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.geometry import Size
 
 from stream.layout import Layout
 from tui.board import Pulled
-from tui.check_words import found_lines, idle_lines, step_lines
+from tui.check_words import found_lines, idle_lines, step_lines, urgent_lines
 from tui.plots import health_plots
 from tui.screens.base import EVERYTHING, MoundScreen
 from tui.widgets.deck_plan import DeckPlan
@@ -47,6 +48,10 @@ class CheckScreen(MoundScreen):
                 yield self._plan
                 yield self._health
         yield self._scroll
+
+    def message_lines(self, size: Size) -> list[Runs]:
+        """Return what is wrong with the feed or the monitor, else nothing: the steps are below."""
+        return urgent_lines(self.mound.board.sentences, size)
 
     def redraw_body(self, pulled: Pulled) -> None:
         """Draw the check of now."""

@@ -70,13 +70,15 @@ class CheckDialog(Dialog[CheckWith]):
         if not text["mass"]:
             self.dismiss(CheckWith(None, None, by))
             return
+        at: tuple[float, float] | None = None
         try:
             mass = units.read("kg", text["mass"])
-            at = (units.read("m", text["x"]), units.read("m", text["y"]))
+            if text["x"] or text["y"]:
+                at = (units.read("m", text["x"]), units.read("m", text["y"]))
         except ValueError:
             self.say_wrong("Mass and spot are numbers; leave the mass empty to check without.")
             return
-        if not 0.0 < mass <= MAX_MASS_KG or not all(map(math.isfinite, at)):
+        if not 0.0 < mass <= MAX_MASS_KG or not all(map(math.isfinite, at or ())):
             most = units.quantity("kg", MAX_MASS_KG)
             self.say_wrong(f"A known mass lies between 0 and {most}.")
             return
