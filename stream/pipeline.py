@@ -195,7 +195,7 @@ class Pipeline:
             newest_ns = message.t_ns + round((len(message.samples) - 1) * NS / message.rate_hz)
             self.watchman.on_time(packet.received_ns, newest_ns)
         self._take_steps(steps, packet.received_ns, runs, out)
-        self.watchman.arrived(packet.received_ns, counters.frames)
+        self.watchman.arrived(packet.received_ns, counters.frames, message.rate_hz)
         if self.checking.running:
             made = self.checking.take(message, packet.received_ns)
             if made is not None:

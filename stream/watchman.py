@@ -6,6 +6,8 @@ Host times are data that come with each packet or tick; there is no clock here.
 from __future__ import annotations
 
 from collections import Counter, deque
+from itertools import pairwise
+from statistics import median
 
 from stream.outputs import Fault
 from stream.snapshot import FeedState, Level, Sentence
@@ -18,6 +20,9 @@ RECENT_S = 20.0
 RATE_OVER_S = 10.0
 #: Marks of arrival kept at least this far apart, s.
 MARK_EVERY_S = 0.25
+#: Frames a second may differ from the device's word by this share before it is said.
+PACE_WITHIN = 0.05
+_MARKS_FOR_PACE = 24
 NS = 1_000_000_000
 
 
@@ -30,6 +35,7 @@ class Watchman:
         self._delays: deque[int] = deque(maxlen=2000)
         self._recent: dict[str, tuple[int, str]] = {}
         self._least_delay: int | None = None
+        self._nominal_hz = 0.0
         self.rejected: Counter[str] = Counter()
         self.last_ns: int | None = None
         self.stalled = False
@@ -40,9 +46,11 @@ class Watchman:
         self._delays.clear()
         self._least_delay = None
 
-    def arrived(self, received_ns: int, frames: int) -> None:
-        """Note a block: ``frames`` taken so far."""
-        self.last_ns = received_ns
+    def arrived(self, received_ns: int, frames: int, rate_hz: float) -> None:
+        """Note a block: ``frames`` taken so far; the device says that it sends ``rate_hz``."""
+        if self.last_ns is not None and not 0 <= received_ns - self.last_ns <= STALL_S * NS:
+            self._marks.clear()  # a pause, or the host's clock was set back
+        self.last_ns, self._nominal_hz = received_ns, rate_hz
         self.stalled = False
         if not self._marks or received_ns - self._marks[-1][0] >= MARK_EVERY_S * NS:
             self._marks.append((received_ns, frames))
@@ -121,10 +129,28 @@ class Watchman:
             )
         elif self.stalled:
             said.append(Sentence(Level.ALARM, "stalled", self._stalled_text(now_ns)))
+        elif (pace := self._pace_hz()) and abs(pace / self._nominal_hz - 1.0) > PACE_WITHIN:
+            said.append(Sentence(Level.ALARM, "pace", self._pace_text(pace)))
         for kind, (at, text) in self._recent.items():
             if now_ns - at < RECENT_S * NS:
                 said.append(Sentence(Level.WARNING, kind, text))
         return said
+
+    def _pace_hz(self) -> float | None:
+        """Median over the last seconds, so that a burst after a pause is no other pace."""
+        if len(self._marks) < _MARKS_FOR_PACE:
+            return None
+        return median(
+            (after - before) * NS / (after_ns - before_ns)
+            for (before_ns, before), (after_ns, after) in pairwise(self._marks)
+        )
+
+    def _pace_text(self, pace: float) -> str:
+        return (
+            f"{pace:.0f} frames a second arrive; the device says {self._nominal_hz:.0f}. Either "
+            "frames are lost on the way, or it samples at another rate and all times are wrong: "
+            "set the device right, then run the set-up check."
+        )
 
     def _stalled_text(self, now_ns: int) -> str:
         silent = (now_ns - (self.last_ns or now_ns)) / NS
