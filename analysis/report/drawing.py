@@ -28,9 +28,8 @@ class Range:
     high: float
 
     def at(self, values: Array) -> Array:
-        """Return where ``values`` lie, 0 at ``low`` and 1 at ``high``."""
-        share: Array = (values - self.low) / (self.high - self.low)
-        return share
+        """Return where ``values`` lie, 0 at ``low`` and 1 at ``high``; never beyond."""
+        return np.interp(values, [self.low, self.high], [0.0, 1.0])
 
 
 def around(values: Array, *, least: float = 0.0) -> Range:
@@ -48,8 +47,8 @@ def ticks(span: Range, about: int = 5) -> Array:
     rough = (span.high - span.low) / about
     power = 10.0 ** math.floor(math.log10(rough))
     step = power * next(m for m in (1.0, 2.0, 5.0, 10.0) if m * power >= rough)
-    first = math.ceil(span.low / step - 1e-9)
-    return np.arange(first, math.floor(span.high / step + 1e-9) + 1) * step
+    first, last = math.ceil(span.low / step - 1e-9), math.floor(span.high / step + 1e-9)
+    return np.array([step * n for n in range(first, last + 1)])
 
 
 class Panel:

@@ -150,4 +150,4 @@ def _mph(what: Quantity, value: float | None) -> str:
 
 def _say(key: str, value: float) -> tuple[str, str]:
     what = quantity(key)
-    return written(what, value), what.unit.replace("% BW", "% body weight")
+    return written(what, value), what.unit.replace("% BW", "% of body weight")

@@ -1,0 +1,228 @@
+"""`moundfeed report` as a user runs it, on an invented session."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from stream.actions import Void
+from stream.checks.verdict import Report, Result, Status
+from stream.outputs import NotCountedRecord, PitchRecord
+from stream.recording.session import Session
+from tests.report.conftest import NASTY, SOURCE
+from tui.commands.main import main
+
+VOID_TAGS = {"meta", "path"}
+
+
+class Page(HTMLParser):
+    """What a browser would see: tags with their attributes, texts, and whether all is closed."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.open: list[str] = []
+        self.said = ""
+        self.feed(text)
+        self.close()
+        assert self.open == []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID_TAGS:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if self.open[-1:] != ["style"]:
+            self.said += data + "\n"
+
+
+def report(*arguments: Path | str, code: int = 0) -> str:
+    names = [str(a) for a in arguments]
+    out = Path(names[0]).parent / "out.html"
+    assert main(["report", *names, "-o", str(out)]) == code
+    return out.read_text("utf-8") if code == 0 else ""
+
+
+def test_one_file_that_asks_nobody(folder: Path) -> None:
+    text = report(folder)
+    page = Page(text)
+    kinds = {tag for tag, _ in page.tags}
+    assert kinds.isdisjoint({"script", "link", "img", "iframe", "object", "embed", "base"})
+    assert not re.findall(r"url\(|@import|https?:(?!//www\.w3\.org/2000/svg)", text)
+    for _, attributes in page.tags:
+        assert not [a for a in attributes if a.startswith("on") or a in ("href", "src")]
+    assert ((folder.parent / "out.html").stat().st_mode & 0o077) == 0
+    assert report(folder) == text  # the same again, to the last byte
+
+
+def test_it_tells_what_a_reader_needs(folder: Path) -> None:
+    said = Page(report(folder)).said
+    for must in (
+        "descriptive feedback, not medical advice",
+        "Decisions on workload, injury and return to play belong to licensed staff",
+        "consent",
+        "No set-up check was made for this session: its figures are unproven.",
+        "The zero",
+        "12 pitches gave the stored numbers, bit for bit",
+        "1.96 √2 times the typical error (Weir 2005)",
+        "least-squares line",
+        "low-pass of 40 Hz",
+        "filter_hz = 40.0",
+        'name = "two-plates"',
+        "drive leg",
+    ):
+        assert must in said, must
+    for file in ("recording-001.mcap", "pitches.jsonl", "roster.csv"):
+        assert hashlib.sha256((folder / file).read_bytes()).hexdigest() in said
+    records = [r for r in Session.open(folder).pitches() if isinstance(r, PitchRecord)]
+    assert len(records) == 12
+    assert f"\n{records[0].metrics['drive_peak_bw']:.0f}\n" in said
+
+
+def test_no_text_gets_out_into_the_page(nasty: Path) -> None:
+    text = report(nasty)
+    page = Page(text)
+    assert "script" not in {tag for tag, _ in page.tags}
+    assert "<b>" not in text
+    for unseen in ("\u202e", "\x1b"):
+        assert unseen not in text
+    shown = NASTY.replace("\u202e", "\ufffd").replace("\x1b", "\ufffd")
+    # As note, as reason (remark and list), as why of a movement.
+    assert page.said.count(shown) == 4
+    assert "<b>P&9" in page.said
+
+
+def test_what_was_left_out_is_listed_with_its_reason(folder: Path) -> None:
+    session = Session.open(folder)
+    action = Void(source=SOURCE, t_ns=2, number=3, reason="slipped on the slope")
+    session.add_log("action", msgspec.to_builtins(action))
+    session.close()
+    said = Page(report(folder)).said
+    assert said.count("slipped on the slope") == 2
+    assert "left out" in said
+    movements = [r for r in session.pitches() if isinstance(r, NotCountedRecord)]
+    assert movements
+    assert said.count(movements[0].why) == sum(m.why == movements[0].why for m in movements)
+    assert "mean of 5 pitches" in said
+    assert "mean of 6 pitches" in said
+
+
+@pytest.mark.parametrize(
+    ("ok", "says"),
+    [
+        (True, "The set-up check of this session passed (1 checks"),
+        (False, "The set-up check of this session did not pass (zero_noise)."),
+    ],
+)
+def test_the_set_up_check_is_told(folder: Path, ok: bool, says: str) -> None:
+    result = Result(
+        "zero_noise", Status.PASS if ok else Status.FAIL, 1.0, "N", "under 2 N", "Channel 3 hums."
+    )
+    made = Report(ok, (result,), SOURCE, "two-plates", None)
+    session = Session.open(folder)
+    session.keep_check(msgspec.to_builtins(made))
+    session.close()
+    said = Page(report(folder)).said
+    assert says in said
+    assert ("Channel 3 hums." in said) is not ok
+
+
+def test_damage_and_lost_recordings_are_said(folder: Path) -> None:
+    path = folder / "recording-001.mcap"
+    path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
+    said = Page(report(folder)).said
+    assert "It was not closed (a crash or power cut)" in said
+    assert "cannot be found in the recordings any more" in said
+    path.unlink()
+    said = Page(report(folder)).said
+    assert "drive leg" not in said
+    assert "cannot be found in the recordings any more" in said
+
+
+def test_numbers_that_came_out_otherwise_are_told_without_curves(folder: Path) -> None:
+    path = folder / "pitches.jsonl"
+    text = path.read_text()
+    changed = re.sub(r'("number":5,.*?"drive_peak_bw":)[0-9.]+', r"\g<1>123.0", text)
+    assert changed != text
+    path.write_text(changed)
+    said = Page(report(folder)).said
+    assert "Other numbers than stored came for 5:" in said
+    assert "11 pitches gave the stored numbers" in said
+    assert "\n123\n" in said
+
+
+def test_a_joined_file_with_rows_and_pitches_alone(folder: Path) -> None:
+    table = folder.parent / "radar.csv"
+    table.write_text("pitch,speed_mph,elbow_nm\n1,90,61\n2,91,62\n77,80,1\n")
+    said = Page(report(folder, "--join", str(table))).said
+    assert "radar.csv was joined by pitch number: 2 of 12 pitches" in said
+    assert "there is no pitch 77" in said
+    assert "Pitches without a row in the file: 3, 4, 5," in said
+    assert "\n40.23\n" in said  # 90 mph (NIST SP 811)
+
+
+def test_several_sessions_side_by_side(folder: Path, told: Path) -> None:
+    session = Session.open(folder)
+    action = Void(source=SOURCE, t_ns=2, number=3, reason="")
+    session.add_log("action", msgspec.to_builtins(action))
+    session.close()
+    said = Page(report(folder, told)).said
+    assert "Price & Bonett 2002" in said
+    assert "too few sessions to say what is usual between days" in said
+    assert "Session 1, " in said
+    assert "Session 2, " in said
+
+
+def test_a_session_without_pitches(folder: Path) -> None:
+    (folder / "pitches.jsonl").unlink()
+    (folder / "recording-001.mcap").unlink()
+    said = Page(report(folder)).said
+    assert "No pitch was measured in this session." in said
+
+
+def test_a_named_result(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    result = Session.open(folder).new_result("soft")
+    (result / "settings.toml").write_text("filter_hz = 20.0\n")
+    (result / "pitches.jsonl").write_bytes((folder / "pitches.jsonl").read_bytes())
+    said = Page(report(folder, "--result", "soft")).said
+    assert "low-pass of 20 Hz" in said
+    assert "Other numbers than stored came for 1, 2, 3" in said
+    report(folder, "--result", "none", code=2)
+    assert "has no result 'none'; it has soft" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["{told}", "{told}"], "a session is named twice"),
+        (["{told}", "{tmp}"], "is not a session"),
+        (["{told}", "--join", "{tmp}/none.csv"], "none.csv: No such file"),
+        (["{told}", "{tmp}", "--join", "{tmp}/none.csv"], "--join takes one session"),
+    ],
+)
+def test_wrong_use_is_one_line(
+    told: Path,
+    tmp_path: Path,
+    arguments: list[str],
+    says: str,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    filled = [a.format(told=told, tmp=tmp_path) for a in arguments]
+    assert main(["report", *filled, "-o", str(tmp_path / "out.html")]) == 2
+    error = capsys.readouterr().err
+    assert says in error
+    assert error.count("\n") == 1
+    assert not (tmp_path / "out.html").exists()
+    assert main(["report", str(told), "-o", str(tmp_path / "no" / "out.html")]) == 2
