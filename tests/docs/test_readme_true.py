@@ -19,7 +19,7 @@ def test_every_command_of_the_table_exists(capsys: pytest.CaptureFixture[str]) -
     listed = re.findall(r"^\| `(\w+)` \|", README, flags=re.MULTILINE)
     assert listed
     for name in listed:
-        assert f"\n    {name} " in told, name
+        assert re.search(rf"^    {name}\s", told, flags=re.MULTILINE), name
 
 
 def test_the_quick_start_is_two_commands() -> None:
