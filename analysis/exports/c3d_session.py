@@ -8,8 +8,9 @@ from pathlib import Path
 
 from analysis.exports.c3d_pitch import Written, write_pitch
 from analysis.exports.errors import ExportError
+from analysis.exports.rates import plan_rates
 from analysis.exports.sync import Sync
-from analysis.exports.windows import WindowReader
+from analysis.exports.windows import WindowReader, feed_rate
 from analysis.sessions.stored import StoredSession
 from stream.layout import PlatformKind
 from stream.recording.durable import owner_only_file
@@ -33,8 +34,9 @@ class C3DSummary:
             return said
         worst = max(self.written.values(), key=lambda w: w.error_share)
         return (
-            f"{said}; the spline's largest error is {worst.error_n:.2f} N, "
-            f"{100 * worst.error_share:.3f} % of that pitch's largest force"
+            f"{said}; estimated error of the spline at most {worst.error_n:.2f} N, "
+            f"{100 * worst.error_share:.3f} % of the pitch's largest force (difference to a "
+            "spline of the fifth degree); what an impact did faster than the feed is not in it"
         )
 
 
@@ -53,6 +55,8 @@ def write_session(
 ) -> C3DSummary:
     """Write every pitch of ``session`` into ``folder``; raise :class:`ExportError`."""
     summary = C3DSummary()
+    # Rates that do not fit are told before the recordings are read.
+    plan_rates(feed_rate(session), point_hz)
     reader = WindowReader(session, progress)
     for window in reader.windows():
         number = window.record.number
@@ -63,8 +67,6 @@ def write_session(
         try:
             written = write_pitch(path, window, name, point_hz, sync)
         except ExportError as error:
-            if point_hz is not None and not summary.written and "Hz" in str(error):
-                raise
             path.unlink(missing_ok=True)
             summary.sentences.append(f"Pitch {number} has no file: {error}.")
             continue

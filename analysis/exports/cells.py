@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 #: What begins a formula in common spreadsheet programs, also in full width.
-#: (OWASP Web Security Testing Guide, CSV injection: = + - @, tab and carriage return.)
-_FORMULA_STARTS = frozenset("=+-@\t\r\n|%\uff1d\uff0b\uff0d\uff20")
+#: (OWASP, "CSV Injection": = + - @, tab, carriage return and line feed.)
+_FORMULA_STARTS = frozenset("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20")
 #: A spreadsheet shows the rest as plain text.
 _PLAIN_MARK = "'"
 

@@ -63,8 +63,10 @@ def plan_rates(feed_hz: float, point_hz: float | None) -> RatePlan:
 def resample(values: Array, up: int) -> tuple[Array, Array]:
     """Return ``values`` (n, k) with ``up`` samples for each, ((n - 1) up + 1, k), and the error.
 
-    The error (k,) is the largest difference to a spline of the fifth degree, whose own error is
-    smaller by two orders of the step: what is left is the cubic spline's.
+    The error (k,) is estimated as the largest difference to a spline of the fifth degree. For
+    content up to 40 Hz (the filter of the measurement) the true one is about twice that and under
+    0.2 % of the peak on simulated deliveries. Faster content was never in the feed: during the
+    first 20 ms of a hard landing faster plates may read up to 2 % of the peak otherwise.
     """
     if up == 1:
         return values, np.zeros(values.shape[1])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 from msgspec.structs import replace
 
+from analysis.exports.errors import ExportError
 from analysis.sessions.stored import StoredSession
 from stream.clock import ClockFit, fit_clock
 from stream.layout import Layout
@@ -21,8 +22,6 @@ from stream.wire import Packet, TopicKind, WireError, decode_force, topic
 
 Array = npt.NDArray[np.float64]
 
-#: Messages taken at one go: a pitch's frames must still be in the core's history.
-_BATCH = 64
 #: Of the delays of messages, this share lies within the uncertainty that is told.
 _SHARE = 0.95
 
@@ -91,9 +90,10 @@ class WindowReader:
         mounds = Mounds(setup, only=source)
         readings = _Readings(source)
         found: list[_Found] = []
-        for batch in recording.batches(_BATCH):
-            readings.take(batch)
-            for output in mounds.receive_many(batch):
+        # One at a time, as live: the zero must be the one in force when the pitch ends.
+        for packet in recording.packets():
+            readings.take(packet)
+            for output in mounds.receive_many((packet,)):
                 if isinstance(output, Pitch):
                     cut = _cut(mounds.cores[source], output)
                     found += [cut] if cut is not None else []
@@ -123,6 +123,19 @@ class WindowReader:
         return Setup(setup.layout, setup.settings, setup.roster, start)
 
 
+def feed_rate(session: StoredSession) -> float:
+    """Return the rate (Hz) of the session's feed; raise :class:`ExportError` if there is none."""
+    force = topic(session.about.source, TopicKind.FORCE)
+    for path in session.recordings:
+        for packet in read_recording(path).packets():
+            if packet.topic == force:
+                try:
+                    return decode_force(packet.payload).rate_hz
+                except WireError:
+                    continue
+    raise ExportError(f"{session.folder} has no recording with a feed")
+
+
 def _cut(core: Pipeline, pitch: Pitch) -> _Found | None:
     traces, tracker = pitch.traces, core.tracker
     first, n = traces.first_frame, len(traces.time_s)
@@ -140,17 +153,17 @@ class _Readings:
         self._device: list[int] = []
         self._host: list[int] = []
 
-    def take(self, packets: Sequence[Packet]) -> None:
-        """Note the messages' times."""
-        for packet in packets:
-            if packet.topic == self._force:
-                try:
-                    message = decode_force(packet.payload)
-                except WireError:
-                    continue
-                newest = (len(message.samples) - 1) * NS / message.rate_hz
-                self._device.append(message.t_ns + round(newest))
-                self._host.append(packet.received_ns)
+    def take(self, packet: Packet) -> None:
+        """Note a message's times."""
+        if packet.topic != self._force:
+            return
+        try:
+            message = decode_force(packet.payload)
+        except WireError:
+            return  # the core counts it
+        newest = (len(message.samples) - 1) * NS / message.rate_hz
+        self._device.append(message.t_ns + round(newest))
+        self._host.append(packet.received_ns)
 
     def fit(self) -> ClockFit | None:
         """Return how the clocks lie to each other, if enough messages came."""

@@ -17,7 +17,7 @@ CHANNELS = {1: 6, 2: 6, 3: 8, 4: 6}
 #: Two plates behind each other, mm, laboratory z up. By the standard a floor plate's z points
 #: down, so its +y corner lies at smaller laboratory y.
 REAR = np.array([[600.0, -300, 0], [0, -300, 0], [0, 300, 0], [600, 300, 0]])
-FRONT = REAR + [620.0, 0, 0]
+FRONT = REAR + np.array([620.0, 0, 0])
 #: A calibration matrix with crosstalk (invented).
 MATRIX = np.diag([100.0, 100, 200, 60000, 40000, 30000]) * (
     np.eye(6) + 0.01 * np.sin(np.arange(36.0)).reshape(6, 6)
@@ -106,8 +106,10 @@ def _platforms(file: Any, made: Made) -> None:
         channel[: CHANNELS[kind], k] = np.arange(first, first + CHANNELS[kind])
         first += CHANNELS[kind]
     corners = np.stack([(c @ made.turn.T).T * made.scale for c in made.corners], axis=2)
-    origins = [[120.0, 200.0, made.origin_z] if kind == 3 else [0.0, 0.0, made.origin_z]
-               for kind in made.kinds]
+    origins = [
+        [120.0, 200.0, made.origin_z] if kind == 3 else [0.0, 0.0, made.origin_z]
+        for kind in made.kinds
+    ]
     file.add_parameter("FORCE_PLATFORM", "CORNERS", corners)
     file.add_parameter("FORCE_PLATFORM", "ORIGIN", np.array(origins).T * made.scale)
     if 4 in made.kinds:

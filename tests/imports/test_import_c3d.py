@@ -255,12 +255,19 @@ def test_a_file_that_breaks_the_library_down(
     """The library ends with a memory fault on a file whose ANALOG:SCALE is empty."""
     path = write_c3d(tmp_path / "lab.c3d", Made())
     data = bytearray(path.read_bytes())
-    at = data.index(b"SCALE", data.index(b"ANALOG"))
+    at = data.index(b"_SCALE", data.index(b"ANALOG")) + 2
+    at = data.index(b"SCALE", at)
     # Parameter: name, offset to the next (2 bytes), type, number of dimensions, dimensions.
     assert struct.unpack_from("<bB", data, at + 7) == (4, 1)
+    (start,) = struct.unpack_from("<H", data, 16)
+    (next_at,) = struct.unpack_from("<H", data, at + 5)
     data[at + 9] = 0
+    struct.pack_into("<H", data, at + 5, next_at - 48)
+    del data[at + 10 : at + 10 + 48]
+    # The data section stays where the header says it is.
+    data[(start - 1) * 512 - 48 : (start - 1) * 512 - 48] = bytes(48)
     path.write_bytes(data)
-    assert "cannot be read as C3D" in refused(path, capsys)
+    assert "broke down" in refused(path, capsys)
 
 
 @pytest.mark.parametrize("rate", [50.0, 4000.0])
