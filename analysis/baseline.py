@@ -11,9 +11,14 @@ days it is larger and nobody has published how much.
 
 Limits: a distance of 3.5 spreads is `apart`, the limit NIST/SEMATECH e-Handbook
 of Statistical Methods 1.3.5.17 gives for a modified z-score (after Iglewicz and
-Hoaglin 1993); from 2 spreads on it is `edge` (about one in twenty of normal
-values; common practice, no source). The comparison describes; it is no
-judgement on health, effort or quality.
+Hoaglin 1993); from 2.63 spreads on it is `edge`: of the pitches that are as
+usual about one in twenty then has a metric there, since six are compared
+(Sidak 1967, J Am Stat Assoc 62:626-633: each at 1 - 0.95^(1/6)). The
+comparison describes; it is no judgement on health, effort or quality.
+
+The push-off time is not compared: its beginning is the last of the times at
+which the forward force passes a threshold, and where it lingers there the time
+jumps between pitches that are alike.
 """
 
 from __future__ import annotations
@@ -33,7 +38,7 @@ COMPARE_FROM = 5
 #: Earlier pitches needed before the spread is the pitcher's own: below it the
 #: standard error of a spread from a median absolute deviation exceeds 30 %.
 OWN_SPREAD_FROM = 15
-EDGE = 2.0
+EDGE = 2.63
 APART = 3.5
 MAD_TO_SD = 1.4826
 #: Earlier sessions needed before their spread says what is usual between days
@@ -51,7 +56,6 @@ WATCHED: tuple[str, ...] = (
     "drive_forward_bw",
     "landing_braking_bw",
     "stride_m",
-    "drive_time_s",
 )
 #: Typical error (SD of one pitch about the pitcher's mean) within one session, same
 #: units as the metric: one-way random analysis of 403 fastballs of 100 pitchers,

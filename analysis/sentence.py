@@ -16,7 +16,6 @@ SPOKEN: Mapping[str, str] = MappingProxyType(
         "drive_forward_bw": "push towards home",
         "landing_braking_bw": "braking",
         "stride_m": "stride",
-        "drive_time_s": "push-off time",
     }
 )
 #: More than two differences in one sentence are not heard.

@@ -148,3 +148,18 @@ def test_the_most_unusual_metric_decides() -> None:
     assert overall(compare_pitch(record(10), earlier)) is Standing.USUAL
     assert overall(compare_pitch(record(10, land=300.0), earlier)) is Standing.APART
     assert overall([]) is Standing.NOT_MEASURED
+
+
+def test_of_pitches_as_usual_about_one_in_twenty_stands_out() -> None:
+    """Invented normal values with the published spread; the limit is set for six metrics."""
+    random = np.random.default_rng(7)
+    keys = sorted(PUBLISHED_TYPICAL_ERROR)
+    spreads = np.array([PUBLISHED_TYPICAL_ERROR[key] for key in keys])
+    stand_out = 0
+    for _ in range(2000):
+        earlier = random.normal(0.0, spreads, (10, len(keys)))
+        value = random.normal(0.0, spreads)
+        standing = overall(compare(k, value[i], earlier[:, i]) for i, k in enumerate(keys))
+        stand_out += standing is not Standing.USUAL
+    # Five of the six have a published spread: 1 - 0.95^(5/6) = 4.2 %; binomial error 0.45 %.
+    assert 0.028 < stand_out / 2000 < 0.056
