@@ -18,18 +18,17 @@ import dask
 from distributed import Client, Future, KilledWorker, LocalCluster, as_completed
 from distributed.security import Security
 
+from analysis.recompute.errors import ClusterError
 from analysis.recompute.job import Job, Outcome, defect, measure_again
 
 #: Jobs handed over for each thread of the workers: enough that none waits for this process.
 AHEAD = 3
-#: Workers that may die under one job until it is given up; it may be what kills them.
-DEATHS = 3
+#: Workers of this computer that may die under one job until it is suspected of killing them.
+DEATHS = 1
 #: How long to wait for a cluster's scheduler to answer.
 CONNECT_S = 20
 
-
-class ClusterError(Exception):
-    """The cluster cannot be used; the text says why."""
+_KILLS = "one worker after the other died while measuring it; is there enough memory?"
 
 
 @contextmanager
@@ -41,7 +40,13 @@ def local_processes(workers: int) -> Iterator[Client]:
     """
     security = Security.temporary()
     with (
-        dask.config.set({"distributed.scheduler.allowed-failures": DEATHS}),
+        dask.config.set(
+            {
+                "distributed.scheduler.allowed-failures": DEATHS,
+                # On a busy computer a process needs long to begin again; it must not be given up.
+                "distributed.deploy.lost-worker-timeout": "1 hour",
+            }
+        ),
         LocalCluster(
             n_workers=workers,
             threads_per_worker=1,
@@ -82,6 +87,8 @@ def on_workers(
 ) -> Iterator[Outcome]:
     """Yield the outcomes as they come, in no order; each job's exactly once.
 
+    Raise :class:`ClusterError` where the scheduler goes away.
+
     No more jobs are handed over than keep the workers busy, so that a hundred
     thousand sessions are no load for the scheduler nor for this process.
     """
@@ -98,27 +105,35 @@ def on_workers(
 
     threads = sum(client.nthreads().values()) or 1
     waiting = as_completed(hand_over(AHEAD * threads), raise_errors=False)
-    for done, future in enumerate(waiting, start=1):
+    suspects: list[Job] = []
+    done = 0
+    for future in waiting:
         job = doing.pop(future.key)
         waiting.update(hand_over(1))
+        outcome = _outcome(future, job)
+        if outcome is None:
+            suspects.append(job)
+            continue
+        done += 1
         progress(done / len(jobs))
-        yield _outcome(future, job)
+        yield outcome
         future.release()
+    # A death is laid to all jobs that the worker had; alone, only the guilty one kills it again.
+    for job in suspects:
+        outcome = _outcome(client.submit(measure_again, job, pure=False), job)
+        done += 1
+        progress(done / len(jobs))
+        yield outcome or Outcome(job.folder, trouble=_KILLS)
 
 
-def _outcome(future: Future, job: Job) -> Outcome:
-    error = future.exception()
-    if error is None:
+def _outcome(future: Future, job: Job) -> Outcome | None:
+    """Wait for an outcome; None where its workers died. Raise :class:`ClusterError`."""
+    try:
         outcome: Outcome = future.result()
         return outcome
-    return Outcome(job.folder, trouble=_say(error))
-
-
-def _say(error: BaseException) -> str:
-    match error:
-        case KilledWorker():
-            return "one worker after the other died while measuring it; is there enough memory?"
-        case CancelledError():
-            return "the cluster gave it up"
-        case _:
-            return defect(error)
+    except KilledWorker:
+        return None
+    except CancelledError:
+        raise ClusterError("the connection to the cluster's scheduler was lost") from None
+    except Exception as error:
+        return Outcome(job.folder, trouble=defect(error))

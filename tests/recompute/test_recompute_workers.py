@@ -13,6 +13,8 @@ from typing import Any
 import pytest
 from distributed import LocalCluster
 
+from analysis.recompute.cluster import local_processes, on_workers
+from analysis.recompute.job import Job
 from tests.monitor.programs import MOUNDFEED
 from tests.recompute.stored import copied, files_of
 from tests.transport.waiting import eventually_now
@@ -51,6 +53,31 @@ def test_a_killed_workers_work_is_done_again(
     assert codes == [0]
     assert results(many) == results(alone) * 4
     eventually_now(lambda: killed not in _workers(cluster), "another process took its place")
+
+
+def test_a_session_that_kills_its_workers_is_named_and_the_others_are_measured(
+    sessions: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Deadly:
+        """A folder that ends whichever process opens it, as one that takes all memory would."""
+
+        def __truediv__(self, name: str) -> Path:
+            os._exit(9)
+
+    monkeypatch.setattr("analysis.recompute.cluster.DEATHS", 0)
+    deadly: Any = Deadly()
+    jobs = [Job(folder) for folder in (sessions[0], deadly, *sessions[1:])]
+    shares: list[float] = []
+    with local_processes(1) as client:
+        outcomes = list(on_workers(client, jobs, shares.append))
+    named = [o for o in outcomes if o.trouble]
+    assert len(named) == 1
+    assert named[0].folder is deadly
+    assert "one worker after the other died" in str(named[0].trouble)
+    measured = [o for o in outcomes if not o.trouble]
+    assert sorted(o.folder for o in measured) == sessions
+    assert all(o.pitches and len(o.pitches.records) == 2 for o in measured)
+    assert shares == [0.25, 0.5, 0.75, 1.0]
 
 
 def _kill_a_busy_worker(cluster: Any) -> int:
@@ -99,7 +126,7 @@ def test_processes_of_its_own_and_an_interrupt(
     finally:
         process.kill()
     assert process.returncode == 1
-    assert err.startswith("moundfeed: stopped after "), err
+    assert err.startswith("moundfeed: stopped; "), err
     assert len(err.splitlines()) == 1
     eventually_now(lambda: not _group(process.pid), "its workers have ended")
     kept = [s for s in many if (s / "results/low/pitches.jsonl").exists()]

@@ -67,6 +67,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(arguments: argparse.Namespace) -> int:
     """Recompute; return 1 where something differs or failed."""
+    from analysis.recompute.errors import ClusterError
     from tui.commands.progress import Progress
 
     name = _result_name(arguments)
@@ -74,16 +75,15 @@ def run(arguments: argparse.Namespace) -> int:
     closing = _Closing(arguments.tables, name)
     todo = [job for job in jobs if not closing.is_needless(job)]
     by_folder = {job.folder: job for job in todo}
-    with ExitStack() as stack:
-        measured = _measuring(arguments, todo, stack)
-        progress = stack.enter_context(Progress("recompute", _STEPS))
-        try:
+    try:
+        with ExitStack() as stack:
+            measured = _measuring(arguments, todo, stack)
+            progress = stack.enter_context(Progress("recompute", _STEPS))
             for outcome in measured(lambda share: progress.at(round(_STEPS * share))):
                 closing.take(by_folder[outcome.folder], outcome)
-        except KeyboardInterrupt:
-            raise RunFailed(
-                f"stopped after {closing.done} of {len(jobs)} sessions; what is done is kept"
-            ) from None
+    except (ClusterError, KeyboardInterrupt) as error:
+        why = str(error) or "stopped"
+        raise RunFailed(f"{why}; {closing.done} of {len(jobs)} sessions are done") from None
     return closing.sum_up()
 
 
@@ -207,23 +207,15 @@ def _measuring(arguments: argparse.Namespace, jobs: list[Job], stack: ExitStack)
 
         return lambda progress: one_by_one(jobs, progress)
     try:
-        from analysis.recompute.cluster import (
-            ClusterError,
-            cluster_at,
-            local_processes,
-            on_workers,
-        )
+        from analysis.recompute.cluster import cluster_at, local_processes, on_workers
     except ImportError:
         raise BadInput(
             "several workers need the extra packages of pip install 'moundfeed[cluster]'; "
             "--workers 1 does without"
         ) from None
-    try:
-        client = stack.enter_context(
-            cluster_at(arguments.scheduler) if arguments.scheduler else local_processes(workers)
-        )
-    except ClusterError as error:
-        raise RunFailed(str(error)) from None
+    client = stack.enter_context(
+        cluster_at(arguments.scheduler) if arguments.scheduler else local_processes(workers)
+    )
     return lambda progress: on_workers(client, jobs, progress)
 
 
