@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -32,6 +33,15 @@ class _Done:
     back: Action
 
 
+@dataclass(frozen=True)
+class _Wanted:
+    """An action that is to be carried out."""
+
+    sitting: Sitting
+    action: Action
+    undoes: bool
+
+
 class Changing(App[None]):
     """The part of the review that changes something. ``clock`` stamps actions, ns."""
 
@@ -41,7 +51,8 @@ class Changing(App[None]):
         self.units = units
         self._clock = clock
         self._done: list[_Done] = []
-        self._changing = False
+        self._waiting: deque[_Wanted] = deque()
+        self._writing = False
 
     def redraw(self) -> None:
         """Draw everything anew."""
@@ -96,42 +107,44 @@ class Changing(App[None]):
 
     def act(self, action: Action, undoes: bool = False) -> None:
         """Append ``action`` to the log of the session before us and say what came of it."""
-        if self._changing:
-            self.notify("One change at a time: the last one is still being written.", markup=False)
-            return
-        self._changing = True
-        sitting = self.desk.now
-        self.run_worker(
-            lambda: self._carry_out(sitting, action, undoes), thread=True, group="changes"
-        )
+        self._waiting.append(_Wanted(self.desk.now, action, undoes))
+        self._write_next()
 
-    def _carry_out(self, sitting: Sitting, action: Action, undoes: bool) -> None:
+    def _write_next(self) -> None:
+        """One change after another, each upon the session as the last one left it."""
+        if self._waiting and not self._writing:
+            self._writing = True
+            wanted = self._waiting.popleft()
+            self.run_worker(lambda: self._carry_out(wanted), thread=True, group="changes")
+
+    def _carry_out(self, wanted: _Wanted) -> None:
         """In a thread: a pitch for another pitcher may have to be measured anew."""
         try:
-            session = change(sitting.session, action)
+            session = change(wanted.sitting.session, wanted.action)
         except ChangeRefused as refused:
             self.call_from_thread(self._refused, str(refused))
         except (SessionError, FileError, RuntimeFolderError, OSError) as error:
             self.call_from_thread(self._refused, f"Not changed: {error}")
         else:
-            self.call_from_thread(self._changed, sitting, session, action, undoes)
+            self.call_from_thread(self._changed, wanted, session)
 
     def _refused(self, why: str) -> None:
-        self._changing = False
+        self._writing = False
         self.notify(why, severity="error", markup=False)
+        self._write_next()
 
-    def _changed(
-        self, sitting: Sitting, session: StoredSession, action: Action, undoes: bool
-    ) -> None:
-        self._changing = False
+    def _changed(self, wanted: _Wanted, session: StoredSession) -> None:
+        self._writing = False
+        action, sitting = wanted.action, wanted.sitting
         row = sitting.row(getattr(action, "number", None))
         back = inverse(action, row.record if row else None, "")
         sitting.take(session)
-        if back is not None and not undoes:
+        if back is not None and not wanted.undoes:
             self._done = [*self._done[-_UNDO:], _Done(sitting, back)]
-        again = " u takes it back." if back is not None and not undoes else ""
+        again = " u takes it back." if back is not None and not wanted.undoes else ""
         self.notify(told(action) + again, markup=False)
         self.redraw()
+        self._write_next()
 
     # What the dialogs answered
 

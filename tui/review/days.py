@@ -12,6 +12,7 @@ from textual.widgets import Footer
 from analysis.sessions.comparison import METHOD, Cell, Difference, Row, side_by_side
 from analysis.sessions.series import quantity
 from tui.review.desk import Desk
+from tui.review.interval import axis_words, interval_drawn
 from tui.review.metric_list import definition_lines
 from tui.review.pitch_table import head_of, label_of, unit_words
 from tui.safe_text import plain
@@ -29,6 +30,7 @@ _COUNT, _MEDIAN, _SPREAD = 3, 6, 6
 _SESSION = _COUNT + _MEDIAN + _SPREAD + 2
 _DIFFERENCE = 22
 _UNIT = 6
+_LEAST_DRAWN, _MOST_DRAWN = 23, 61
 _LEAST_LABEL, _MOST_LABEL = 10, 26
 _SUB = f"{'n':>{_COUNT}} {'median':>{_MEDIAN}} {'spread':>{_SPREAD}}"
 _ONE = (
@@ -139,9 +141,13 @@ def days_table(
         Column("", "", _UNIT, right=False),
         Column(names[0], _SUB, _SESSION, right=False),
     ]
+    room = (width - sessions - label - 1) // max(1, len(beside)) - 1
+    drawn = min(_MOST_DRAWN, room) if room >= _LEAST_DRAWN else 0
     for at in beside:
         columns.append(Column(names[at], _SUB, _SESSION, right=False))
         columns.append(Column("minus the first", "median (95 %)", _DIFFERENCE))
+        if drawn:
+            columns.append(Column(*axis_words(drawn), drawn, right=False))
     entries: list[Entry] = []
     pitcher: str | None = None
     for row in rows:
@@ -154,6 +160,9 @@ def days_table(
         for at in beside:
             cells.append(_cell(row.cells[at], key, units))
             cells.append(_difference(row.differences[at - 1], key, units))
+            if drawn:
+                spread = row.cells[0].spread
+                cells.append(interval_drawn(row.differences[at - 1], spread, drawn))
         entries.append(Entry(f"{row.pitcher} {key}", tuple(cells)))
     return columns, entries
 
@@ -223,4 +232,4 @@ def _difference(difference: Difference | None, key: str, units: Units) -> str:
     texts = [units.number(unit, v) for v in (difference.low, difference.high)]
     middle = units.number(unit, difference.estimate)
     sign = "+" if difference.estimate > 0 and any(c in "123456789" for c in middle) else ""
-    return f"{sign}{middle} ({texts[0]} to {texts[1]})"
+    return f"{sign}{middle} ({texts[0]}; {texts[1]})"

@@ -65,7 +65,7 @@ def legend_lines(desk: Desk, units: Units, width: int) -> list[Runs]:
     traces = desk.shown_traces
     if traces is None:
         return []
-    at = f" ✚ at {units.number('s', desk.moment_s)} s, forward and to first base"
+    at = f" ✚ at {units.number('s', desk.moment_s)} s (home, first base)"
     if width >= _WIDE_LEGEND:
         return [
             [(" push-off foot  ", "drive"), (_signs(DRIVE_SIGNS), "ink")],

@@ -12,12 +12,12 @@ from tui.safe_text import plain
 
 #: Short, for beside a value; the whole sentences are in :mod:`analysis.words`.
 _SHORT = {
-    "handedness_unknown": "throwing hand not known (roster)",
-    "height_unknown": "body height not known (roster)",
-    "feed_gap": "frames are missing there",
-    "too_short": "rise too short for a slope",
-    "place_unknown": "where the foot stood is not known",
-    NOT_MEASURED_AGAIN: "no recording to measure it from again",
+    "handedness_unknown": "hand not on the roster",
+    "height_unknown": "height not on the roster",
+    "feed_gap": "frames are missing",
+    "too_short": "rise too short",
+    "place_unknown": "foot's place not known",
+    NOT_MEASURED_AGAIN: "no recording left",
 }
 _EVENTS = {f"no_{e.key}": f"no {e.label.lower()} found" for e in EVENTS}
 NO_REASON = "no reason on record"

@@ -30,12 +30,14 @@ def session_line(desk: Desk, units: Units, width: int) -> Runs:
     place = f"{desk.at + 1} of {len(desk.sittings)}: " if len(desk.sittings) > 1 else ""
     left = f" SESSION {place}{plain(sitting.name, 40)} "
     voids = f", {void} void" if void else ""
-    not_counted = f", {others} movements not counted" if others else ""
-    rest = f" {sitting.day} UTC · {pitches} pitches{voids}{not_counted}"
+    not_counted = f", {others} not counted" if others else ""
+    thrown = "1 pitch" if pitches == 1 else f"{pitches} pitches"
+    rest = f" {sitting.day} UTC · {thrown}{voids}{not_counted}"
     right = _curves(desk, units)
     space = width - len(left) - len(rest) - len(right) - 1
     if space < 1:
-        rest = f" {sitting.day[:10]} · {pitches} pitches{voids}"
+        rest = f" {sitting.day[:10]} · {thrown}{voids}"
+        rest = rest[: max(0, width - len(left) - len(right) - 2)]
         space = max(1, width - len(left) - len(rest) - len(right) - 1)
     style = "alarm" if sitting.trouble else "note" if sitting.share is not None else "quiet"
     return ((left, "good"), (rest, "ink"), (" " * space, "ink"), (right, style))
@@ -51,7 +53,7 @@ def looked_at_line(desk: Desk, left_out: int) -> Runs:
         whose = "everybody" if who is None else pitcher_name(who)
         parts.append(f"{len(rows)} of {total}: {whose}, {WHICH[desk.selection.which]}")
     else:
-        parts.append(f"all {total} pitches")
+        parts.append("the only pitch" if total == 1 else f"all {total} pitches")
     if desk.order.key != NUMBER or desk.order.falling:
         way = "falling" if desk.order.falling else "rising"
         name = "pitcher" if desk.order.key == PITCHER else _name(desk.order.key)
@@ -72,7 +74,7 @@ def _curves(desk: Desk, units: Units) -> str:
     if sitting.trouble:
         return " ✖ no curves "
     if sitting.share is not None:
-        return f" reading curves {units.number('', 100.0 * sitting.share, 0)} %, Esc stops "
+        return f" reading {units.number('', 100.0 * sitting.share, 0)} %, Esc stops "
     if sitting.measured:
         return f"! {len(sitting.sentences)} to read: e" if sitting.sentences else "curves read"
     return "no curves yet"

@@ -75,7 +75,7 @@ def metric_list(
         unit_words(SPEED, units),
         record.speed_mps,
         [value_of(m, SPEED) for m in mates],
-        "no ball speed came; s enters it",
+        "s enters it",
         False,
     )
     entries.append(_entry(speed, units, wide))
@@ -103,7 +103,7 @@ def metric_list(
             "s",
             record.events_s.get(event.key),
             [mate.events_s.get(event.key) for mate in mates],
-            "not found, or frames are missing there",
+            "not found",
             False,
         )
         entries.append(_entry(item, units, wide))
@@ -176,8 +176,8 @@ def _entry(item: _Item, units: Units, wide: bool) -> Entry:
         number = f"≈{number}"
     if item.value is None:
         # The reason takes the place of what it would be compared with.
-        label = item.label[:_MOST_LABEL]
-        return Entry(item.key, (), "ink", f"{label}: {MISSING} not measured: {item.missing}")
+        text = f"{item.label:<{_LEAST_LABEL}} {MISSING} not measured: {item.missing}"
+        return Entry(item.key, (), "ink", text)
     cells = [item.label, number, item.unit_name]
     if wide:
         median = usual(item.others)

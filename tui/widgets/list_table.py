@@ -176,7 +176,8 @@ class ListTable(ScrollView, can_focus=True):
 
     def render_line(self, y: int) -> Strip:
         """Draw row ``y`` of what is in sight; the headings stay."""
-        width = self.size.width
+        # The scroll bar covers the last column of the whole size.
+        width = self.scrollable_content_region.width
         if y < HEAD_ROWS:
             heads = tuple(c.head if y == 0 else c.unit for c in self._columns)
             return self._strip(" " * _BEFORE + self._cells(heads), "head", width)

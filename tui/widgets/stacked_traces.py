@@ -178,7 +178,7 @@ class StackedTraces(Widget):
         stack = self._stack
         if stack is None or width < 24 or height < 6:
             return self._say(width, height)
-        named = 1 if height < 12 else 2 if height < 20 else 3
+        named = 1 if height < 16 else 2 if height < 20 else 3
         room, columns = height - 2 - named, width - _GUTTER
         panels = stack.panels
         if room // len(panels) < _LEAST_ROWS:

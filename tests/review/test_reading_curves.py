@@ -1,0 +1,64 @@
+"""Curves from real recordings (simulated, invented pitchers), read while the screen is used."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from analysis.sessions.stored import StoredSession, read_session
+from tests.review.driving import SI, press, shown, until
+from tui.commands.main import main
+from tui.review.app import ReviewApp
+
+
+@pytest.fixture(scope="module")
+def session(tmp_path_factory: pytest.TempPathFactory) -> StoredSession:
+    folder = tmp_path_factory.mktemp("simulated")
+    recording = str(folder / "simulated.mcap")
+    simulate = ["simulate", "--to", recording, "--pitches", "4", "--pitchers", "2", "--seed", "5"]
+    assert main([*simulate, "--quick", "--no-traffic"]) == 0
+    assert main(["replay", recording, "--session", str(folder / "day")]) == 0
+    return read_session(folder / "day")
+
+
+async def test_curves_come_by_themselves(session: StoredSession) -> None:
+    app = ReviewApp([session], SI)
+    async with app.run_test(size=(200, 60)) as pilot:
+        await press(pilot)
+        assert "4 pitches" in shown(app)
+        await until(pilot, lambda: app.desk.now.measured, "curves are read")
+        await until(pilot, lambda: "curves read" in shown(app), "and it is said")
+        for row in app.desk.now.pitches:
+            traces = app.desk.now.traces[row.record.number]
+            drive = np.linalg.norm(traces.drive, axis=1)
+            at = row.record.events_s["drive_peak"]
+            assert at is not None
+            near = np.abs(traces.time_s - at) < 0.006
+            assert drive[near].max() == pytest.approx(row.record.metrics["drive_peak_n"], rel=2e-3)
+        # Marks for the peaks of both legs stand on the deck.
+        assert "■" in shown(app)
+
+
+async def test_reading_can_be_stopped_and_begun_again(session: StoredSession) -> None:
+    app = ReviewApp([session], SI)
+    async with app.run_test(size=(120, 40)) as pilot:
+        assert app.reader.busy
+        await press(pilot, "escape")
+        assert not app.reader.busy
+        assert not app.desk.now.measured
+        assert "Press g to read them." in shown(app)
+        await press(pilot, "g")
+        await until(pilot, lambda: app.desk.now.measured, "curves are read")
+
+
+async def test_a_broken_recording_leaves_the_table(session: StoredSession, tmp_path: Path) -> None:
+    broken = tmp_path / "recording-001.mcap"
+    broken.write_bytes(b"not a recording")
+    other = StoredSession(**{**session.__dict__, "recordings": (broken,)})
+    app = ReviewApp([other], SI)
+    async with app.run_test(size=(120, 40)) as pilot:
+        await until(pilot, lambda: not app.reader.busy, "reading ends")
+        assert "No curves:" in shown(app)
+        assert "4 pitches" in shown(app)
