@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import math
 import os
+import pty
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -15,6 +17,7 @@ import pytest
 from analysis.recompute.differences import differences, differences_not_counted
 from analysis.sessions.stored import read_session
 from stream.outputs import NotCountedReason, NotCountedRecord, PitchRecord
+from tests.monitor.programs import MOUNDFEED
 from tests.recompute.stored import files_of
 from tui.commands.main import main
 
@@ -227,6 +230,30 @@ def test_one_session_needs_no_dask(sessions: list[Path]) -> None:
         "assert not {'dask', 'distributed', 'pyarrow', 'pandas'} & set(sys.modules)"
     )
     subprocess.run([sys.executable, "-c", program], check=True, capture_output=True, timeout=60)
+
+
+def test_progress_is_shown_on_a_terminal(sessions: list[Path]) -> None:
+    terminal, end = pty.openpty()
+    command = [*MOUNDFEED, "recompute", *map(str, sessions[:2]), "--workers", "0"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=end) as process:
+        os.close(end)
+        out, _ = process.communicate(timeout=60)
+    shown = b""
+    while chunk := _read(terminal):
+        shown += chunk
+    os.close(terminal)
+    percents = [int(found) for found in re.findall(rb"\rrecompute: (\d+) %", shown)]
+    assert percents == sorted(percents)
+    assert {50, 100} <= set(percents)
+    assert len(percents) > 5, "also within a session"
+    assert b"recompute" not in out
+
+
+def _read(terminal: int) -> bytes:
+    try:
+        return os.read(terminal, 4096)
+    except OSError:  # the other end is closed: all has been read
+        return b""
 
 
 RECORD = PitchRecord(

@@ -8,6 +8,7 @@ import re
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -70,6 +71,8 @@ def run(arguments: argparse.Namespace) -> int:
     from analysis.recompute.errors import ClusterError
     from tui.commands.progress import Progress
 
+    if arguments.tables and find_spec("pyarrow") is None:
+        raise BadInput("--tables needs the extra packages of pip install 'moundfeed[tables]'")
     name = _result_name(arguments)
     jobs = _jobs(arguments)
     closing = _Closing(arguments.tables, name)
@@ -237,7 +240,8 @@ def _shown(folder: Path) -> str:
 
 
 def _print(line: str) -> None:
-    print(line, flush=True)
+    over = "\r\N{ESCAPE}[K" if sys.stdout.isatty() else ""  # the line of the progress
+    print(f"{over}{line}", flush=True)
 
 
 def _workers(text: str) -> int:
