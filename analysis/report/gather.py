@@ -23,6 +23,9 @@ from analysis.sessions.series import (
 from analysis.sessions.stored import StoredSession, read_session
 from stream.outputs import PitchRecord, Traces
 
+#: What a report shows of the curves, seconds from foot contact, with a margin for the ends.
+CURVES_S = (-1.3, 0.6)
+
 
 @dataclass(frozen=True)
 class Part:
@@ -94,8 +97,14 @@ def gather(
 
 def _measured(session: StoredSession, tell: Callable[[float], None]) -> Measured:
     if session.result is None:
-        return measure(session, progress=tell)
-    return measure(session, settings=session.settings, layout=session.layout, progress=tell)
+        return measure(session, window_s=CURVES_S, progress=tell)
+    return measure(
+        session,
+        settings=session.settings,
+        layout=session.layout,
+        window_s=CURVES_S,
+        progress=tell,
+    )
 
 
 def _part(label: str, session: StoredSession, measured: Measured, table: JoinTable | None) -> Part:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from analysis.sessions.changes import changes_of
-from analysis.sessions.runs import MeasuredPitch, Run, run_again
+from analysis.sessions.runs import EVERYTHING, MeasuredPitch, Run, Window, run_again
 from analysis.sessions.stored import StoredSession
 from stream.layout import Layout
 from stream.outputs import Gap, NotCountedRecord, ZeroLearnt
@@ -34,6 +34,7 @@ def measure(
     *,
     settings: Settings | None = None,
     layout: Layout | None = None,
+    window_s: Window = EVERYTHING,
     progress: Callable[[float], None] | None = None,
 ) -> Measured:
     """Send the session's recordings through the core; raise FileError, OSError.
@@ -41,6 +42,7 @@ def measure(
     Each begins as its run of the monitor did, with the layout, settings and
     roster it carries: the numbers are then bit for bit those that were
     stored. ``settings`` or ``layout`` are used instead where given.
+    ``window_s``, seconds from foot contact, is what is kept of the curves.
     ``progress`` is told the share done, 0 to 1.
     """
     as_it_was = settings is None and layout is None
@@ -61,6 +63,7 @@ def measure(
             settings=settings,
             # Another measurement may find more pitches in an earlier recording.
             first_number=1 if as_it_was else last + 1,
+            window_s=window_s,
             progress=tell,
         )
         runs.append(run)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from dataclasses import replace as replace_fields
 from pathlib import Path
 
+import numpy as np
 from msgspec.structs import replace
 
 from analysis.sessions.changes import Change
@@ -26,6 +29,10 @@ from stream.recording.reader import Recording, read_recording
 from stream.recording.replay import Mounds, Setup, setup_of
 from stream.settings import Settings
 from stream.wire import Packet, TopicKind, WireError, decode_force, topic
+
+#: From and to, seconds from foot contact.
+Window = tuple[float, float]
+EVERYTHING: Window = (-math.inf, math.inf)
 
 
 @dataclass(frozen=True)
@@ -60,13 +67,15 @@ def run_again(
     layout: Layout | None = None,
     settings: Settings | None = None,
     first_number: int = 1,
+    window_s: Window = EVERYTHING,
     progress: Callable[[int], None] | None = None,
 ) -> Run:
     """Measure the recording at ``path``; raise :class:`stream.files.FileError`, OSError.
 
     It begins as it did (RunStart), its pitches numbered from ``first_number``
-    at least. Of ``changes`` those that are not in the recording itself are
-    carried out at its end. ``progress`` is told the bytes read.
+    at least; of their curves ``window_s`` is kept. Of ``changes`` those that
+    are not in the recording itself are carried out at its end. ``progress`` is
+    told the bytes read.
     """
     recording = read_recording(path)
     setup = setup_of(recording, layout=layout, settings=settings)
@@ -74,7 +83,7 @@ def run_again(
     setup = Setup(setup.layout, setup.settings, setup.roster, start)
     given = frozenset(c.number for c in changes if isinstance(c, Reassign))
     mounds = Mounds(setup, only=source, never_settled=given)
-    taken = _Taken(source)
+    taken = _Taken(source, window_s)
     for batch in recording.batches():
         taken.before(batch)
         outputs = mounds.receive_many(batch)
@@ -104,7 +113,7 @@ def run_again(
 class _Taken:
     """What has come out of the core so far."""
 
-    def __init__(self, source: str) -> None:
+    def __init__(self, source: str, window_s: Window) -> None:
         self.pitches: dict[int, tuple[Traces, int]] = {}
         self.not_counted: list[NotCountedRecord] = []
         self.gaps: list[Gap] = []
@@ -113,6 +122,7 @@ class _Taken:
         self._force = topic(source, TopicKind.FORCE)
         self._operator = topic(source, TopicKind.OPERATOR)
         self._ahead_ns = 0
+        self._window_s = window_s
 
     def before(self, packets: Sequence[Packet]) -> None:
         """Note what the operator did, and how far this computer's clock is ahead."""
@@ -134,7 +144,7 @@ class _Taken:
                     contact = record.foot_contact_frame
                     frame = float(traces.first_frame) if contact is None else contact
                     at_ns = core.device_ns(frame) + self._ahead_ns
-                    self.pitches[record.number] = (traces, at_ns)
+                    self.pitches[record.number] = (_cut(traces, self._window_s), at_ns)
                 case NotCounted(record=record):
                     self.not_counted.append(record)
                 case Gap():
@@ -143,6 +153,18 @@ class _Taken:
                     self.zeros.append(output)
                 case _:
                     pass
+
+
+def _cut(traces: Traces, window_s: Window) -> Traces:
+    """Return the part inside the window, as arrays of its own: many pitches must fit in memory."""
+    if window_s == EVERYTHING:
+        return traces
+    first, stop = np.searchsorted(traces.time_s, window_s).tolist()
+    names = ("time_s", "drive", "lead", "drive_cop", "lead_cop")
+    parts = {name: getattr(traces, name)[first:stop].copy() for name in names}
+    for part in parts.values():
+        part.flags.writeable = False
+    return replace_fields(traces, first_frame=traces.first_frame + first, **parts)
 
 
 def _ahead_ns(packet: Packet, otherwise: int) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 from msgspec.structs import replace
 
@@ -115,6 +116,17 @@ def test_equal_pitchers_need_no_recording(session: Session) -> None:
     session.close()
     pitch = next(r for r in read_session(session.folder).pitches if r.number == 3)
     assert (pitch.pitcher, pitch.metrics) == (other, before.metrics)
+
+
+def test_of_the_curves_only_the_window_wanted_is_kept(kept: Path) -> None:
+    stored = read_session(kept)
+    whole = measure(stored).pitches[0].traces
+    cut = measure(stored, window_s=(-0.5, 0.25)).pitches[0].traces
+    skipped = cut.first_frame - whole.first_frame
+    assert len(cut.time_s) == 150
+    assert -0.5 <= cut.time_s[0] < -0.495
+    np.testing.assert_array_equal(cut.lead, whole.lead[skipped : skipped + 150])
+    assert cut.lead.base is None
 
 
 def test_other_settings_give_other_numbers_and_change_nothing_stored(kept: Path) -> None:
