@@ -78,7 +78,7 @@ def test_void_pitches_are_marked_and_missing_stays_empty(session: Path) -> None:
     frame = pd.read_csv(export(session, "csv"))
     assert frame["void"].tolist() == [False, True, False, False, False, False]
     assert frame.loc[1, "note"] == "slipped"
-    assert pd.isna(frame.loc[2, "speed_mps"])
+    assert frame["speed_mps"].isna()[2]
     text = (session.parent / "pitches.csv").read_text()
     assert "nan" not in text
     assert "None" not in text

@@ -38,7 +38,7 @@ def traces(recording: Path, *options: str, layout: str = "two-plates") -> dict[s
     words = ["export", str(recording), "--layout", layout, "--to", "traces", "-o", str(out)]
     assert main([*words, *options]) == 0
     table = np.genfromtxt(out, delimiter=",", names=True)
-    return {name: table[name] for name in table.dtype.names}
+    return {name: table[name] for name in table.dtype.names or ()}
 
 
 def channels(layout: Layout, place: tuple[float, float], force: np.ndarray) -> np.ndarray:

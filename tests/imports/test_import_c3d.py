@@ -32,7 +32,7 @@ def imported(path: Path, *options: str) -> dict[str, np.ndarray]:
     words = ["export", str(out), "--layout", str(layout), "--to", "traces", "-o", str(traces)]
     assert main(words) == 0
     table = np.genfromtxt(traces, delimiter=",", names=True)
-    return {name: table[name] for name in table.dtype.names}
+    return {name: table[name] for name in table.dtype.names or ()}
 
 
 def force(traces: dict[str, np.ndarray], name: str) -> np.ndarray:

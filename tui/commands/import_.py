@@ -108,10 +108,11 @@ def run(arguments: argparse.Namespace) -> None:
     for note in feed.notes:
         print(note)
     missing = int(feed.missing.sum())
+    count = "1 platform" if len(feed.platforms) == 1 else f"{len(feed.platforms)} platforms"
     gaps = f", {missing} frames missing" if missing else ""
     print(
         f"{arguments.out}: {frames} frames at {feed.rate_hz:g} Hz{gaps}; "
-        f"{len(feed.platforms)} platforms in {arguments.layout_out}."
+        f"{count} in {arguments.layout_out}."
     )
 
 
