@@ -7,7 +7,7 @@ A first part looks which lines of ``stream/`` a mutation reaches (with the
 interpreter's own trace) and keeps those that reach new ones; most of the run
 then mutates what was kept. A run ends with exit code 1 at the first thing that
 must not be: an exception that is not the reader's own, a number that is none or
-that comes from a message that is no message, more than ten seconds for one
+that comes from a message that is no message, more than ten seconds of work for one
 input, or memory that grows. What it was is then written to ``fuzz-found.bin``.
 """
 
@@ -55,13 +55,13 @@ def run(fuzz: Fuzz, count: int, guided: int) -> Counter[str]:
     """Push ``count`` inputs through, the first ``guided`` of them watched; return what became."""
     became: Counter[str] = Counter()
     lines = Lines()
-    signal.signal(signal.SIGALRM, _too_long)
+    signal.signal(signal.SIGVTALRM, _too_long)
     begin = _memory_kb()
     try:
         for number in range(count):
             if number == count // 4:
                 begin = _memory_kb()
-            signal.setitimer(signal.ITIMER_REAL, LONGEST_S)
+            signal.setitimer(signal.ITIMER_VIRTUAL, LONGEST_S)
             known = len(lines.seen)
             if number < guided:
                 sys.settrace(lines.trace)
@@ -72,7 +72,7 @@ def run(fuzz: Fuzz, count: int, guided: int) -> Counter[str]:
             if len(lines.seen) > known:
                 fuzz.keep()
     finally:
-        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.setitimer(signal.ITIMER_VIRTUAL, 0)
     grown = _memory_kb() - begin
     became["lines reached while watched"] = len(lines.seen)
     became["inputs kept for reaching new lines"] = fuzz.kept

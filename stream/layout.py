@@ -163,6 +163,8 @@ def layout_from_mapping(table: Mapping[str, Any], text: str = "") -> Layout:
             half_width=float(deck_table["half_width_m"]),
             fall_per_m=float(deck_table["fall_per_m"]),
         )
+        split_x = float(table.get("split_x_m", deck.front_of_level))
+        _check_deck(deck, split_x)
         platforms = tuple(_platform(entry) for entry in table.get("platform", ()))
         if "tiles" in table:
             platforms += _tiles(table["tiles"], deck, first=sum(len(p.channels) for p in platforms))
@@ -172,7 +174,7 @@ def layout_from_mapping(table: Mapping[str, Any], text: str = "") -> Layout:
             deck=deck,
             platforms=platforms,
             feet=FeetRule(table.get("feet", "by_place")),
-            split_x=float(table.get("split_x_m", deck.front_of_level)),
+            split_x=split_x,
             spare={str(k): _whole(v) for k, v in table.get("spare", {}).items()},
             origin_text=text,
         )
@@ -250,14 +252,12 @@ def _check(layout: Layout) -> None:
         raise LayoutError(f"a channel lies outside 0 to {layout.channels - 1}")
     if layout.feet is FeetRule.BY_LEVER and len(layout.platforms) != 1:
         raise LayoutError("feet = 'by_lever' is for one platform under both feet")
-    _check_deck(layout)
     for p in layout.platforms:
         _check_platform(p)
 
 
-def _check_deck(layout: Layout) -> None:
-    deck = layout.deck
-    sizes = (deck.back, deck.front_of_level, deck.front, deck.half_width, layout.split_x)
+def _check_deck(deck: Deck, split_x: float) -> None:
+    sizes = (deck.back, deck.front_of_level, deck.front, deck.half_width, split_x)
     if not all(abs(size) <= LARGEST_M for size in sizes) or not abs(deck.fall_per_m) <= 1.0:
         raise LayoutError(
             f"the deck's numbers and split_x_m must be numbers up to {LARGEST_M:g} m, "

@@ -16,12 +16,12 @@ more was told than it heard, asks again from the last number that it has.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
 
 import msgspec
 import numpy as np
 
-from stream.outputs import NotCountedRecord, PitchRecord, Traces
+from stream.outputs import Array, NotCountedRecord, PitchRecord, Traces
 from stream.snapshot import Sentence
 
 NOW = b"now/"
@@ -126,9 +126,8 @@ def pack_traces(traces: Traces) -> PackedTraces:
 
 
 def unpack_traces(packed: PackedTraces) -> Traces:
-    """Return the traces in ``packed``."""
-    columns = np.frombuffer(packed.columns, dtype="<f4").reshape(-1, 11).astype(np.float64)
-    columns.flags.writeable = False
+    """Return the traces in ``packed``, read-only and not copied: a screen keeps many."""
+    columns = cast(Array, np.frombuffer(packed.columns, dtype="<f4").reshape(-1, 11))
     return Traces(
         first_frame=packed.first_frame,
         rate_hz=packed.rate_hz,

@@ -24,8 +24,8 @@ from stream.outputs import (
 )
 from stream.snapshot import Sentence, Snapshot
 
-#: Traces are large: the latest pitches keep theirs, older ones their record only.
-KEPT_TRACES = 100
+#: Traces are large (50 kB): the latest pitches keep theirs, older ones their record only.
+KEPT_TRACES = 50
 KEPT_PITCHES = 600
 KEPT_NOT_COUNTED = 500
 
