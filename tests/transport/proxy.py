@@ -1,4 +1,4 @@
-"""A cable that can be pulled: passes TCP bytes on until it is cut."""
+"""A cable that can be pulled or made slow: passes TCP bytes on until it is cut."""
 
 from __future__ import annotations
 
@@ -13,6 +13,8 @@ class Cable:
     def __init__(self, to: int) -> None:
         self.port = free_port()
         self.connections = 0
+        #: How much it carries each way; None: all there is.
+        self.bytes_per_s: float | None = None
         self._to = to
         self._server: asyncio.Server | None = None
         self._writers: list[asyncio.StreamWriter] = []
@@ -32,15 +34,16 @@ class Cable:
         self.connections += 1
         far, there = await asyncio.open_connection("127.0.0.1", self._to)
         self._writers += [back, there]
-        await asyncio.gather(_pump(near, there), _pump(far, back))
+        await asyncio.gather(self._pump(near, there), self._pump(far, back))
 
-
-async def _pump(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-    try:
-        while data := await reader.read(65536):
-            writer.write(data)
-            await writer.drain()
-    except OSError:
-        pass
-    finally:
-        writer.close()
+    async def _pump(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        try:
+            while data := await reader.read(16384):
+                if self.bytes_per_s is not None:
+                    await asyncio.sleep(len(data) / self.bytes_per_s)
+                writer.write(data)
+                await writer.drain()
+        except OSError:
+            pass
+        finally:
+            writer.close()
