@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -10,31 +9,13 @@ import numpy as np
 
 from analysis.imports.axes import Array, Placement, axis_name, direction, placement
 from analysis.imports.c3d_file import C3DContent, read_c3d
-from analysis.imports.c3d_platforms import (
-    PlateFeed,
-    Units,
-    check_platforms,
-    plate_feed,
-    raw_normals,
-)
+from analysis.imports.c3d_platforms import PlateFeed, check_platforms, plate_feed, raw_normals
+from analysis.imports.c3d_units import Units, file_units
 from analysis.imports.errors import ImportRefusedError
 from analysis.imports.feed import ForeignFeed
 from stream.forces import centre_of_pressure, platform_forces
 from stream.layout import Deck, FeetRule, Layout
 
-LENGTHS: Mapping[str, float] = {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": 0.0254}
-#: NIST SP 811: 1 lbf = 4.4482216152605 N.
-FORCES: Mapping[str, float] = {"n": 1.0, "kn": 1e3, "lbf": 4.4482216152605}
-MOMENTS: Mapping[str, float] = {
-    "nm": 1.0,
-    "nmm": 1e-3,
-    "ncm": 1e-2,
-    "knm": 1e3,
-    "lbfin": 4.4482216152605 * 0.0254,
-    "lbfft": 4.4482216152605 * 0.3048,
-}
-#: No platform is that long in metres, nor that short in millimetres.
-_LONGEST_IN_M = 10.0
 #: A platform that bears more tells which sign its forces have, N.
 _LOADED_N = 100.0
 _TRAVEL_M = 0.4
@@ -58,7 +39,7 @@ def read_c3d_feed(path: Path, options: C3DOptions) -> ForeignFeed:
     content = read_c3d(path)
     check_platforms(content)
     notes: list[str] = []
-    units = _units(content, options, notes)
+    units = file_units(content, options.length_unit, options.moment_unit, notes)
     where = _placement(content, options, notes)
     plates = _plates(content, units, where, [1] * len(content.platforms))
     if not options.moment_unit:
@@ -98,50 +79,6 @@ def _with_sync(
         columns.append(content.analogs[:, [content.labels.index(options.sync)]])
         spare["sync"] = 6 * len(plates)
     return np.concatenate(columns, axis=1), spare
-
-
-def _units(content: C3DContent, options: C3DOptions, notes: list[str]) -> Units:
-    corners = np.stack([p.corners for p in content.platforms])
-    longest = float(np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max())
-    said = (options.length_unit or content.length_unit).lower()
-    if not said:
-        said = "mm" if longest > _LONGEST_IN_M else "m"
-        notes.append(f"The file names no unit of length; {said} is taken from the platforms' size.")
-    if said not in LENGTHS:
-        raise ImportRefusedError(
-            f"lengths in {said!r} are not known; say --length-unit {'|'.join(LENGTHS)}"
-        )
-    length = LENGTHS[said]
-    if not 0.05 < longest * length < _LONGEST_IN_M:
-        raise ImportRefusedError(
-            f"a force platform would be {longest * length:g} m long with lengths in {said}; "
-            f"say --length-unit {'|'.join(LENGTHS)}"
-        )
-    force = _named_unit(content, FORCES, 0, 3) or 1.0
-    stated = options.moment_unit and MOMENTS.get(_plain(options.moment_unit))
-    moment = stated or _named_unit(content, MOMENTS, 3, 6) or force * length
-    return Units(length, force, moment)
-
-
-def _named_unit(
-    content: C3DContent, known: Mapping[str, float], first: int, last: int
-) -> float | None:
-    """Return the factor of the unit that the platforms' channels name, if they agree on one."""
-    named: set[float | None] = set()
-    for raw in content.platforms:
-        if raw.kind in (1, 2):
-            channels = (
-                raw.channels[first:last] if raw.kind == 2 or first == 0 else raw.channels[5:6]
-            )
-            named |= {
-                known.get(_plain(content.units[c])) if 0 <= c < len(content.units) else None
-                for c in channels
-            }
-    return named.pop() if len(named) == 1 else None
-
-
-def _plain(unit: str) -> str:
-    return "".join(c for c in unit.lower() if c.isalpha())
 
 
 def _placement(content: C3DContent, options: C3DOptions, notes: list[str]) -> Placement:

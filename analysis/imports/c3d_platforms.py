@@ -15,6 +15,7 @@ import numpy as np
 
 from analysis.imports.axes import Array, Placement
 from analysis.imports.c3d_file import C3DContent, RawPlatform
+from analysis.imports.c3d_units import Units
 from analysis.imports.errors import ImportRefusedError
 from stream.layout import Platform, PlatformKind
 from stream.wire import MAX_READING
@@ -23,15 +24,6 @@ _CHANNELS = {1: 6, 2: 6, 3: 8, 4: 6}
 #: Axes turned half round about x: a platform whose z points down, with z up.
 _TURNED = np.array([1.0, -1.0, -1.0])
 _UP_IS = 0.5
-
-
-@dataclass(frozen=True)
-class Units:
-    """Factors to m, N and N m."""
-
-    length: float
-    force: float
-    moment: float
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,7 +10,7 @@ import numpy as np
 import pint
 import pytest
 
-from analysis.imports.mapping import FORCE_UNITS, LENGTH_UNITS, MOMENT_UNITS
+from analysis.imports.mapping import FORCE_UNITS, LENGTH_UNITS, MOMENT_UNITS, load_mapping
 from stream.files import load_layout
 from stream.recording.reader import read_recording
 from stream.wire import decode_force
@@ -283,3 +283,12 @@ def test_other_endings(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> No
     assert ".csv or .c3d" in capsys.readouterr().err
     assert main(["import", str(tmp_path / "no.csv"), "-o", out, "--layout-out", layout]) == 2
     assert "there is no file" in capsys.readouterr().err
+
+
+def test_the_example_of_the_documentation_is_a_mapping(tmp_path: Path) -> None:
+    page = (Path(__file__).parents[2] / "docs" / "exports.md").read_text("utf-8")
+    path = tmp_path / "map.toml"
+    path.write_text(page.split("```toml\n")[1].split("```")[0])
+    mapping = load_mapping(path)
+    assert [p.name for p in mapping.platform] == ["rear", "front"]
+    assert mapping.delimiter == ";"
