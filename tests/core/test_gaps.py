@@ -27,6 +27,10 @@ def whole(invented: Session) -> PitchRecord:
     return run_with_gap(invented, -1, 0)[0]
 
 
+@pytest.mark.fault(
+    "frames are missing inside a pitch",
+    "exactly the metrics that rest on them are empty and flagged",
+)
 def test_a_gap_in_the_braking_touches_braking_only() -> None:
     invented = session(PLAN)
     full = whole(invented)
@@ -41,6 +45,10 @@ def test_a_gap_in_the_braking_touches_braking_only() -> None:
     assert pitch.foot_contact_frame == full.foot_contact_frame
 
 
+@pytest.mark.fault(
+    "the frames of foot contact itself are missing",
+    "no contact time is made up",
+)
 def test_a_gap_in_the_contact_itself_gives_no_contact_time() -> None:
     invented = session(PLAN)
     full = whole(invented)

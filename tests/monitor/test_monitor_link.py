@@ -123,6 +123,10 @@ async def test_who_comes_late_gets_everything_in_its_last_state() -> None:
             assert link.missed == 0, "who comes late has missed nothing"
 
 
+@pytest.mark.fault(
+    "a screen is stuck for a while",
+    "the feed is not delayed; the screen fetches what it missed and says how much",
+)
 async def test_a_viewer_who_was_stuck_catches_up_and_says_so() -> None:
     """It does not read for a while; the monitor does not wait, and nothing stays missing."""
     folder = runtime_folder("t")
@@ -247,6 +251,10 @@ async def test_over_the_network_with_keys(tmp_path: Path) -> None:
         view.close()
 
 
+@pytest.mark.fault(
+    "the monitor falls silent",
+    "the screen says so within two seconds and finds it again",
+)
 async def test_a_monitor_that_falls_silent_is_lost_and_found_again() -> None:
     now = [0.0]
     folder = runtime_folder("t")
@@ -270,6 +278,10 @@ async def test_a_monitor_that_falls_silent_is_lost_and_found_again() -> None:
             assert link.lost_say.startswith("The monitor was stopped")
 
 
+@pytest.mark.fault(
+    "nonsense is sent to the monitor and to a screen",
+    "neither ends; the others are served",
+)
 async def test_nonsense_does_not_end_a_server_or_a_viewer() -> None:
     folder = runtime_folder("t")
     async with serving(folder) as server, ViewerLink(folder) as link:

@@ -44,6 +44,10 @@ def test_a_plan_reaches_the_other_process_whole(tmp_path: Path) -> None:
     assert decode_plan(encode_plan(whole)) == whole
 
 
+@pytest.mark.fault(
+    "the monitor is killed (kill -9) with a screen open",
+    "the screen says that nothing may be recorded; a new monitor goes on in a new file",
+)
 async def test_killed_the_screen_knows_and_the_session_goes_on(tmp_path: Path) -> None:
     """kill -9; what it recorded opens; a new monitor goes on in a new file; the screen finds it."""
     session = tmp_path / "session"
@@ -88,6 +92,10 @@ async def test_killed_the_screen_knows_and_the_session_goes_on(tmp_path: Path) -
         assert path.stat().st_mode & 0o077 == 0, f"{path} is its owner's alone"
 
 
+@pytest.mark.fault(
+    "the screen is killed, or its window closed",
+    "the recorder goes on recording",
+)
 def test_it_survives_its_screen_and_its_terminal(tmp_path: Path) -> None:
     session = tmp_path / "session"
     runtime = runtime_folder(session)

@@ -65,6 +65,10 @@ async def test_the_bytes_are_recorded_before_they_are_decoded(tmp_path: Path) ->
     assert kept == [packet(0).payload, rubbish.payload]
 
 
+@pytest.mark.fault(
+    "a part of the monitor fails",
+    "the monitor ends with the name of the part; everything is closed in order",
+)
 async def test_a_task_that_fails_ends_the_monitor_with_its_name_and_closes_what_is_open() -> None:
     cores = Cores()
     seen = Watched(Backroom("seen"))
@@ -96,6 +100,10 @@ async def test_a_job_that_fails_in_its_thread_is_not_lost() -> None:
             await rig.outcome()
 
 
+@pytest.mark.fault(
+    "a pipe for the results is stuck",
+    "feed and recording are not delayed; it is said",
+)
 async def test_a_stuck_sink_delays_nothing_and_is_said(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

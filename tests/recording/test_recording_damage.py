@@ -46,6 +46,10 @@ def assert_nothing_wrong(recording: Recording, got: list[Packet]) -> None:
         assert METADATA[name] == content
 
 
+@pytest.mark.fault(
+    "power is lost at any byte of the recording",
+    "what was finished before is read, and it is said that the end is missing",
+)
 def test_cut_off_at_every_byte(tmp_path: Path, whole: bytes) -> None:
     path = tmp_path / "cut.mcap"
     seen = set()
@@ -67,6 +71,10 @@ def test_uncut_is_whole(tmp_path: Path, whole: bytes) -> None:
     assert recording.report.sentences() == []
 
 
+@pytest.mark.fault(
+    "a bit of the recording flips on the disk",
+    "it is noticed by its checksum; at most its own chunk is lost",
+)
 def test_every_flipped_bit_costs_at_most_its_own_chunk(tmp_path: Path, whole: bytes) -> None:
     path = tmp_path / "flip.mcap"
     rng = random.Random(1)
@@ -127,6 +135,10 @@ def test_a_chunk_repeated_by_a_bad_copy_is_not_told_twice(tmp_path: Path, whole:
     assert got == SENT
 
 
+@pytest.mark.fault(
+    "a recording that lies about its sizes",
+    "refused in words, without taking memory for it",
+)
 def test_a_lie_about_size_costs_no_memory(tmp_path: Path, whole: bytes) -> None:
     begin = whole.index(b"\x04\0\0\0zstd") - 37
     lie = bytearray(whole)

@@ -64,6 +64,10 @@ def disk(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[FullDisk]:
 
 
 @pytest.mark.parametrize("wait_for", [30, 75, 131])
+@pytest.mark.fault(
+    "the recorder is killed (kill -9) in mid recording",
+    "the recording opens; at most half a second is missing",
+)
 def test_killed_in_mid_recording(tmp_path: Path, wait_for: int) -> None:
     """kill -9 at different places of the half second between two syncs."""
     path = tmp_path / "killed.mcap"
@@ -170,6 +174,10 @@ def test_full_disk_for_longer_than_memory_lasts(
 
 
 @pytest.mark.usefixtures("quick")
+@pytest.mark.fault(
+    "the disk is full from the beginning",
+    "it is said at once; recording begins when there is space",
+)
 def test_disk_full_from_the_beginning(disk: FullDisk) -> None:
     path = disk.folder / "late.mcap"
     disk.fill(None)
@@ -184,6 +192,10 @@ def test_disk_full_from_the_beginning(disk: FullDisk) -> None:
 
 
 @pytest.mark.usefixtures("quick")
+@pytest.mark.fault(
+    "the session ends while the disk is full",
+    "it is said how many messages are not on the disk",
+)
 def test_closing_on_a_full_disk_says_what_is_missing(disk: FullDisk) -> None:
     path = disk.folder / "end.mcap"
     writer = RecordingWriter(path)
@@ -203,6 +215,10 @@ def test_closing_on_a_full_disk_says_what_is_missing(disk: FullDisk) -> None:
 
 
 @pytest.mark.usefixtures("quick")
+@pytest.mark.fault(
+    "the disk is very slow",
+    "the feed never waits for it; what waits is counted",
+)
 def test_a_slow_disk_never_holds_the_feed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """While one append hangs, `write` returns; what it cannot take is counted and marked."""
     monkeypatch.setattr(writer_module, "MAX_WAITING", 30)
@@ -293,6 +309,10 @@ def test_a_strangers_topics_are_not_recorded(tmp_path: Path) -> None:
 
 
 @pytest.mark.usefixtures("quick")
+@pytest.mark.fault(
+    "somebody deletes the recording while it is written",
+    "it is said within a second",
+)
 def test_a_deleted_file_is_noticed(tmp_path: Path) -> None:
     path = tmp_path / "gone.mcap"
     with RecordingWriter(path) as writer:

@@ -40,6 +40,10 @@ async def test_every_block_comes_in_order_at_each_quality_of_service(broker: Mos
             assert listener.packets[7].payload == force(7), "byte for byte"
 
 
+@pytest.mark.fault(
+    "the broker is stopped and started again",
+    "it is said; the feed is subscribed to again by itself",
+)
 async def test_a_broker_that_restarts_is_subscribed_to_again(broker: Mosquitto) -> None:
     async with Listener(broker.url) as listener:
         for life in (1, 2, 3):
@@ -56,6 +60,10 @@ async def test_a_broker_that_restarts_is_subscribed_to_again(broker: Mosquitto) 
     assert "Check" in next(s.text for s in listener.said if s.level is Level.ALARM)
 
 
+@pytest.mark.fault(
+    "the broker is not there yet",
+    "it is said and waited for",
+)
 async def test_a_broker_that_is_not_there_yet_is_waited_for(broker: Mosquitto) -> None:
     broker.stop()
     async with Listener(broker.url) as listener:
@@ -64,6 +72,10 @@ async def test_a_broker_that_is_not_there_yet_is_waited_for(broker: Mosquitto) -
         await eventually(lambda: listener.heard("Connected"))
 
 
+@pytest.mark.fault(
+    "the network cable is pulled and put back (MQTT)",
+    "the broker keeps what came meanwhile; nothing is lost",
+)
 async def test_what_comes_while_the_cable_is_out_is_kept_by_the_broker(broker: Mosquitto) -> None:
     cable = Cable(broker.port)
     await cable.plug()
@@ -81,6 +93,10 @@ async def test_what_comes_while_the_cable_is_out_is_kept_by_the_broker(broker: M
     await cable.cut()
 
 
+@pytest.mark.fault(
+    "the broker answers nothing at all",
+    "no socket is leaked while it is tried again",
+)
 async def test_a_broker_that_says_nothing_costs_no_socket(monkeypatch: pytest.MonkeyPatch) -> None:
     """It accepts and is silent; each attempt must close what it opened."""
     monkeypatch.setattr(broker_module, "ANSWER_S", 0.3)
@@ -101,6 +117,10 @@ async def test_a_broker_that_says_nothing_costs_no_socket(monkeypatch: pytest.Mo
     server.close()
 
 
+@pytest.mark.fault(
+    "more comes at once than can be taken",
+    "the oldest messages give way and each is counted",
+)
 async def test_too_much_at_once_drops_the_oldest_and_counts(broker: Mosquitto) -> None:
     source = open_source(broker.url, ConnectionOptions(queue=16), lambda sentence: None)
     async with aclosing(source.batches()) as batches, device(broker) as sender:

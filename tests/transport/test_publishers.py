@@ -79,6 +79,10 @@ async def read(broker: Mosquitto, topic: str, until: bytes) -> list[Packet]:
     return got
 
 
+@pytest.mark.fault(
+    "the broker restarts while results are published",
+    "pitches wait and are published; nothing twice, nothing lost",
+)
 async def test_through_a_broker_and_across_its_restart(broker: Mosquitto) -> None:
     """Pitches wait for the broker; health of a moment ago does not; the session is kept there."""
     session = session_message("mound-a", {"session": "abc"})
@@ -111,6 +115,10 @@ async def test_through_a_broker_and_across_its_restart(broker: Mosquitto) -> Non
         await eventually(lambda: publisher.trouble is None)
 
 
+@pytest.mark.fault(
+    "there is never a broker for the results",
+    "bounded memory; what was given up is counted",
+)
 async def test_a_broker_that_never_comes_costs_bounded_memory_and_is_counted() -> None:
     url = f"mqtt://127.0.0.1:{free_port()}"
     async with running(open_publisher(url, ConnectionOptions())) as publisher:
@@ -136,6 +144,10 @@ async def test_over_zeromq_who_joins_later_learns_the_session() -> None:
             assert (await reader.recv_multipart())[1] == pitch(1).payload
 
 
+@pytest.mark.fault(
+    "who reads the results stops reading",
+    "publishing never waits for him",
+)
 async def test_over_zeromq_a_stuck_reader_holds_nobody_up() -> None:
     url = f"tcp://127.0.0.1:{free_port()}"
     async with running(open_publisher(url, ConnectionOptions())) as publisher:

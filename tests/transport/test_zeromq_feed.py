@@ -67,6 +67,10 @@ async def test_every_block_comes_in_order(
     device.close()
 
 
+@pytest.mark.fault(
+    "the device comes late, or is restarted",
+    "it is said; the feed is taken up again by itself",
+)
 async def test_a_device_that_comes_late_or_restarts_is_met_again(
     context: zmq.Context[zmq.Socket[bytes]], url: str
 ) -> None:
