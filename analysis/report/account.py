@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 
 import msgspec
@@ -18,13 +19,12 @@ from analysis.sessions.stored import StoredSession
 from analysis.words import NOT_COUNTED, flag_words
 from stream import __version__
 from stream.checks.tare import moved_sentence
-from stream.checks.verdict import Report, verdict_line
+from stream.checks.verdict import Report, Status, verdict_line
 from stream.files import settings_text
-from stream.zero import STEP_WORTH_TELLING_N
 
 #: More single gaps than this would tell nothing more.
 MOST_GAPS = 20
-_FILES = ("pitches.jsonl", "log.jsonl", "layout.toml", "settings.toml", "roster.csv")
+_FILES = ("pitches.jsonl", "log.jsonl", "layout.toml", "settings.toml", "roster.csv", "result.json")
 
 
 def how(part: Part) -> list[str]:
@@ -61,7 +61,12 @@ def check(part: Part) -> list[str]:
             return [page.paragraph("The set-up check of this session cannot be read.")]
     said = [verdict_line(report)]
     if report is not None:
-        said += [f"{r.check} ({r.status}): {r.say}" for r in report.checks if r.status != "pass"]
+        said += [f"It was made {_stamp(report.taken_ns)}{_load(report)}."]
+        said += [
+            f"{r.check} ({r.status.replace('_', ' ')}): {r.say}"
+            for r in report.checks
+            if r.status is not Status.PASS
+        ]
     return [*map(page.paragraph, said), *map(page.paragraph, _zero(part))]
 
 
@@ -158,21 +163,38 @@ def _same_again(part: Part) -> list[str]:
     return said
 
 
+def _stamp(at_ns: int | None) -> str:
+    if at_ns is None:
+        return "at a time not known"
+    return f"{datetime.fromtimestamp(at_ns / 1e9, UTC):%Y-%m-%d %H:%M} UTC"
+
+
+def _load(report: Report) -> str:
+    return " without a known mass" if report.mass_kg is None else f" with {report.mass_kg:g} kg"
+
+
 def _zero(part: Part) -> list[str]:
-    zeros = part.measured.zeros
-    if not zeros:
-        return [f"The zero did not move by {STEP_WORTH_TELLING_N:g} N or more at once."]
+    measured = part.measured
+    said = []
+    taken = sum(entry.get("what") == "zero" and "tare" in entry for entry in part.session.log)
+    if taken:
+        said.append(f"The zero was taken on purpose {_times(taken)}.")
+    changes = sum(zero.load_n != 0.0 for zero in measured.zeros)
+    if changes:
+        most = max(abs(zero.load_n) for zero in measured.zeros)
+        said.append(
+            "Steady loads (things laid down and taken away, or drift) changed the zero "
+            f"{_times(changes)}, by {most:.0f} N at most; each was taken out."
+        )
+    if measured.zero_moved_n is None:
+        return [*said, "How the zero moved is not known: no recording tells."]
     weights = [r.body_weight_n for r in part.pitches if r.body_weight_n is not None]
     weight = float(np.median(weights)) if weights else None
-    changes = len(zeros) - 1
-    most = max(abs(z.load_n) for z in zeros)
-    said = []
-    if changes:
-        said.append(
-            f"Steady loads (things laid down and taken away, or drift) changed the zero "
-            f"{changes} {_plural('time', changes)}, by {most:.0f} N at most; each was taken out."
-        )
-    return [*said, moved_sentence(zeros[-1].load_n, weight)]
+    return [*said, f"At the end: {moved_sentence(measured.zero_moved_n, weight)}"]
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"
 
 
 def _flags(part: Part) -> str:

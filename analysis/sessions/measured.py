@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from analysis.sessions.changes import changes_of
 from analysis.sessions.runs import EVERYTHING, MeasuredPitch, Run, Window, run_again
 from analysis.sessions.stored import StoredSession
+from stream.changes import changes_of
 from stream.layout import Layout
 from stream.outputs import Gap, NotCountedRecord, ZeroLearnt
 from stream.settings import Settings
@@ -19,13 +19,15 @@ __all__ = ["Measured", "MeasuredPitch", "measure"]
 class Measured:
     """A session's pitches by number with their curves, and what its recordings lack, in words.
 
-    ``zeros`` are the zeros in force one after the other, of all its runs.
+    ``zeros`` are the zeros in force one after the other, of all its runs;
+    ``zero_moved_n`` is how far the last is from the one taken, N.
     """
 
     pitches: tuple[MeasuredPitch, ...]
     not_counted: tuple[NotCountedRecord, ...]
     gaps: tuple[Gap, ...]
     zeros: tuple[ZeroLearnt, ...]
+    zero_moved_n: float | None
     sentences: tuple[str, ...]
 
 
@@ -104,6 +106,7 @@ def _together(session: StoredSession, runs: list[Run], as_it_was: bool) -> Measu
         tuple(n for run in runs for n in run.not_counted),
         tuple(g for run in runs for g in run.gaps),
         tuple(z for run in runs for z in run.zeros),
+        next((r.zero_moved_n for r in reversed(runs) if r.zero_moved_n is not None), None),
         tuple(sentences),
     )
 

@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 from msgspec.structs import replace
 
-from analysis.sessions.changes import Change
 from stream.actions import Reassign, decode_action
+from stream.changes import Change
 from stream.layout import Layout
 from stream.outputs import (
     Gap,
@@ -50,12 +50,17 @@ class MeasuredPitch:
 
 @dataclass(frozen=True)
 class Run:
-    """What one recording gave."""
+    """What one recording gave.
+
+    ``zero_moved_n`` is how far the zero at its end is from the one taken, N;
+    None where there was none.
+    """
 
     pitches: tuple[MeasuredPitch, ...]
     not_counted: tuple[NotCountedRecord, ...]
     gaps: tuple[Gap, ...]
     zeros: tuple[ZeroLearnt, ...]
+    zero_moved_n: float | None
     sentences: tuple[str, ...]
 
 
@@ -93,9 +98,8 @@ def run_again(
     core = mounds.cores.get(source)
     taken.take(mounds.finish(), core)
     if core is None:
-        return Run(
-            (), (), (), (), (*_damage(recording), f"{path.name} holds no feed of {source!r}.")
-        )
+        said = f"{path.name} holds no feed of {source!r}."
+        return Run((), (), (), (), None, (*_damage(recording), said))
     for change in changes:
         if change not in taken.acted:
             core.book.act(change)
@@ -106,6 +110,7 @@ def run_again(
         tuple(taken.not_counted),
         tuple(taken.gaps),
         tuple(taken.zeros),
+        core.snapshot(0).zero.moved_n,
         _damage(recording),
     )
 

@@ -9,9 +9,9 @@ from typing import Any
 
 import msgspec
 
-from analysis.sessions.changes import Change, apply_changes, changes_of
 from analysis.sessions.runs import run_again
 from analysis.words import NOT_MEASURED_AGAIN
+from stream.changes import Change, apply_changes, changes_of
 from stream.files import load_layout, load_roster, load_settings
 from stream.layout import Layout
 from stream.outputs import NotCountedRecord, PitchRecord

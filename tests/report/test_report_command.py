@@ -74,7 +74,7 @@ def test_it_tells_what_a_reader_needs(folder: Path) -> None:
         "Decisions on workload, injury and return to play belong to licensed staff",
         "consent",
         "No set-up check was made for this session: its figures are unproven.",
-        "The zero",
+        "At the end: The zero moved by",
         "12 pitches gave the stored numbers, bit for bit",
         "1.96 √2 times the typical error (Weir 2005)",
         "least-squares line",
