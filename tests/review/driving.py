@@ -9,7 +9,7 @@ from collections.abc import Callable
 from textual.pilot import Pilot
 
 from analysis.sessions.stored import StoredSession
-from tests.review.invented_sessions import measured
+from tests.review.invented_sessions import curves as with_curves
 from tui.review.app import ReviewApp
 from tui.units import System, Units
 
@@ -22,7 +22,7 @@ def review(*sessions: StoredSession, curves: bool = True, look: str = "dark") ->
     app = ReviewApp(sessions, SI, look, clock=lambda: 42, read_curves=False)
     if curves:
         for sitting in app.desk.sittings:
-            sitting.take_measured(measured(sitting.session))
+            sitting.take_curves(with_curves(sitting.session), ())
     return app
 
 

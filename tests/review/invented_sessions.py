@@ -9,7 +9,6 @@ from pathlib import Path
 import msgspec
 import numpy as np
 
-from analysis.sessions.measured import Measured, MeasuredPitch
 from analysis.sessions.stored import StoredSession, read_session
 from stream.files import load_layout, settings_text
 from stream.metrics import METRICS
@@ -122,15 +121,6 @@ def stored(
     return read_session(folder)
 
 
-def measured(session: StoredSession) -> Measured:
-    """Return what measuring the session again would give, with invented curves."""
-    again = [
-        MeasuredPitch(r, traces(r.metrics["drive_peak_bw"] or 0.0), 0) for r in session.pitches
-    ]
-    return Measured(
-        pitches=tuple(again),
-        not_counted=session.not_counted,
-        gaps=(),
-        zeros=(),
-        sentences=(),
-    )
+def curves(session: StoredSession) -> dict[int, Traces]:
+    """Return invented curves of every pitch, as high as its push-off peak says."""
+    return {r.number: traces(r.metrics["drive_peak_bw"] or 0.0) for r in session.pitches}

@@ -44,9 +44,9 @@ async def test_curves_come_by_themselves(session: StoredSession) -> None:
 async def test_reading_can_be_stopped_and_begun_again(session: StoredSession) -> None:
     app = ReviewApp([session], SI)
     async with app.run_test(size=(120, 40)) as pilot:
-        assert app.reader.busy
+        assert app.reading.busy
         await press(pilot, "escape")
-        assert not app.reader.busy
+        assert not app.reading.busy
         assert not app.desk.now.measured
         assert "Press g to read them." in shown(app)
         await press(pilot, "g")
@@ -59,6 +59,6 @@ async def test_a_broken_recording_leaves_the_table(session: StoredSession, tmp_p
     other = StoredSession(**{**session.__dict__, "recordings": (broken,)})
     app = ReviewApp([other], SI)
     async with app.run_test(size=(120, 40)) as pilot:
-        await until(pilot, lambda: not app.reader.busy, "reading ends")
+        await until(pilot, lambda: not app.reading.busy, "reading ends")
         assert "No curves:" in shown(app)
         assert "4 pitches" in shown(app)

@@ -13,7 +13,7 @@ from textual.widgets import Input
 from stream.metrics import METRICS
 from tests.review.driving import SIZES, line_with, press, review, shown, told
 from tests.review.invented_sessions import (
-    measured,
+    curves,
     pitches,
     record,
     step_off,
@@ -335,7 +335,7 @@ async def test_the_drawn_curves_as_cells(tmp_path: Path) -> None:
     async with app.run_test(size=(120, 40)) as pilot:
         await press(pilot, "y", "down", "down", "enter")
         rows = list(csv.DictReader(io.StringIO(app.clipboard)))
-        given = measured(session).pitches[0].traces
+        given = curves(session)[1]
         assert len(rows) == len(given.time_s)
         peak = max(float(r["drive_vertical_bw"]) for r in rows)
         assert peak == pytest.approx(160.0)

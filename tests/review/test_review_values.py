@@ -53,7 +53,8 @@ def test_band_is_blank_where_fewer_than_three_were_measured() -> None:
 
 def test_no_band_of_two_or_of_mixed_units() -> None:
     assert band([curve(0.0, 1.0)] * 2, 200.0) is None
-    newtons = Curves(*(getattr(curve(0.0, 1.0), k) for k in ("time_s", "drive", "lead")), "N")
+    plain = curve(0.0, 1.0)
+    newtons = Curves(plain.time_s, plain.drive, plain.lead, "N")
     assert band([curve(0.0, 1.0), curve(0.0, 1.0), newtons], 200.0) is None
 
 

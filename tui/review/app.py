@@ -11,15 +11,16 @@ from textual.binding import Binding, BindingType
 from textual.screen import Screen
 
 from analysis.curves import Component
+from analysis.sessions.measured import measure
 from analysis.sessions.stored import StoredSession
 from tui import palette
 from tui.review.asking import Asking
 from tui.review.days import DaysScreen
 from tui.review.deck_view import Seen
-from tui.review.desk import Desk, Span
+from tui.review.desk import Desk, Sitting, Span
 from tui.review.help import PARTS
+from tui.review.job import Job, Progress, Settle
 from tui.review.pitch_table import column_key
-from tui.review.reading import Reader
 from tui.review.screen import Pane, ReviewScreen
 from tui.screens.help import HelpScreen
 from tui.units import Units
@@ -63,7 +64,7 @@ class ReviewApp(Asking):
         Binding("s", "speed", "Enter the ball speed", show=False),
         Binding("a", "assign", "Assign the pitch to another pitcher", show=False),
         Binding("u", "undo", "Take the last change back", show=False),
-        Binding("w", "write", "Write a CSV file", show=False),
+        Binding("w", "write", "Write a report, an export or a CSV file", show=False),
         Binding("y", "copy", "Copy to the clipboard", show=False),
         Binding("left", "moment(-1)", "Time cursor one sample back", show=False),
         Binding("right", "moment(1)", "Time cursor one sample on", show=False),
@@ -73,7 +74,7 @@ class ReviewApp(Asking):
         Binding("right_square_bracket", "step(1)", "Pitch below", show=False, key_display="]"),
         Binding("e", "sentences", "What the recordings say of themselves", show=False),
         Binding("g", "read", "Read the recordings for curves", show=False),
-        Binding("escape", "stop", "Stop reading", show=False),
+        Binding("escape", "stop", "Stop reading or writing", show=False),
         Binding("comma", "session(-1)", "Session before", show=False, key_display=","),
         Binding("full_stop", "session(1)", "Next session", show=False, key_display="."),
         Binding("t", "units", "SI or US units", show=False),
@@ -90,8 +91,9 @@ class ReviewApp(Asking):
         read_curves: bool = True,
     ) -> None:
         super().__init__(Desk(sessions), units, clock)
-        self.reader = Reader()
+        self.reading = Job()
         self._read_curves = read_curves
+        self._reading_of: Sitting | None = None
         for known in palette.LOOKS.values():
             self.register_theme(palette.theme(known))
         self.theme = palette.theme(palette.LOOKS[look]).name
@@ -110,7 +112,8 @@ class ReviewApp(Asking):
 
     def on_unmount(self) -> None:
         """Leave no thread behind."""
-        self.reader.stop()
+        self.reading.stop()
+        self.writing.stop()
 
     def redraw(self) -> None:
         """Draw everything anew."""
@@ -119,8 +122,10 @@ class ReviewApp(Asking):
                 screen.redraw()
 
     def poll(self) -> None:
-        """Take what the reading thread has told."""
-        if self.reader.poll():
+        """Take what the threads have told."""
+        told = [self.reading.poll(), self.writing.poll()]
+        if any(told):
+            self._tell_shares()
             self.redraw()
 
     # What is in sight
@@ -155,10 +160,13 @@ class ReviewApp(Asking):
         self.redraw()
 
     def action_stop(self) -> None:
-        """Stop reading."""
-        if self.reader.busy:
-            self.reader.stop()
-            self.redraw()
+        """Stop what goes on in the background: writing first, then reading."""
+        for job in (self.writing, self.reading):
+            if job.busy:
+                job.stop()
+                break
+        self._tell_shares()
+        self.redraw()
 
     def action_units(self) -> None:
         """Change between SI and US units."""
@@ -294,7 +302,27 @@ class ReviewApp(Asking):
 
     def _begin_reading(self) -> None:
         sitting = self.desk.now
-        if sitting.measured or self.reader.sitting is sitting:
+        if sitting.measured or (self.reading.busy and self._reading_of is sitting):
             return
         if sitting.session.recordings and sitting.pitches:
-            self.reader.start(sitting)
+            self._reading_of, sitting.trouble = sitting, ""
+            self.reading.start(lambda tell: _read(sitting, tell), sitting.take_trouble)
+            self._tell_shares()
+
+    def _tell_shares(self) -> None:
+        for sitting in self.desk.sittings:
+            sitting.share = self.reading.share if sitting is self._reading_of else None
+        self.desk.writing = self.writing.share
+
+
+def _read(sitting: Sitting, tell: Progress) -> Settle:
+    session = sitting.session
+    own = session.result is not None
+    measured = measure(
+        session,
+        settings=session.settings if own else None,
+        layout=session.layout if own else None,
+        progress=tell,
+    )
+    traces = {p.record.number: p.traces for p in measured.pitches}
+    return lambda: sitting.take_curves(traces, measured.sentences)

@@ -2,27 +2,50 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 from analysis.review.selection import NUMBER, PITCHER, Order, Which
+from analysis.review.written import Kind, write
+from analysis.sessions.stored import StoredSession
 from tui.review import days, metric_list, pitch_table
 from tui.review.cells import csv_text, write_new
 from tui.review.changes import Changing
-from tui.review.desk import COLUMNS
+from tui.review.desk import COLUMNS, Desk
 from tui.review.dialogs import FileDialog, Pick, PickSeveral
 from tui.review.head import WHICH
+from tui.review.job import Job, Progress, Settle
 from tui.review.pitch_table import label_of, unit_words
 from tui.review.screen import ReviewScreen
 from tui.safe_text import plain
 from tui.screens.dialogs import Dialog
+from tui.units import Units
 from tui.words import pitcher_name
 
 _EVERYBODY = "everybody"
+_CARE = "It holds athletes' data."
+_KINDS = {
+    "report": Kind.REPORT,
+    "report-all": Kind.REPORT,
+    "export-csv": Kind.CSV,
+    "export-parquet": Kind.PARQUET,
+    "export-c3d": Kind.C3D,
+}
+_ENDINGS = {
+    Kind.REPORT: "-report.html",
+    Kind.CSV: "-export.csv",
+    Kind.PARQUET: "-export.parquet",
+    Kind.C3D: "-c3d",
+}
 
 
 class Asking(Changing):
     """The part of the review with questions."""
+
+    def __init__(self, desk: Desk, units: Units, clock: Callable[[], int]) -> None:
+        super().__init__(desk, units, clock)
+        self.writing = Job()
 
     @property
     def _free(self) -> bool:
@@ -69,9 +92,10 @@ class Asking(Changing):
         self.redraw()
 
     def action_write(self) -> None:
-        """Ask what is to be written to a CSV file, and where."""
+        """Ask what is to be written, and where."""
         if self._free:
-            self.push_screen(Pick("Write what to a CSV file?", self._things()), self._file_asked)
+            things = [*self._things(), *self._outputs()]
+            self.push_screen(Pick("Write what?", things), self._file_asked)
 
     def action_copy(self) -> None:
         """Ask what is to be copied to the clipboard."""
@@ -107,10 +131,22 @@ class Asking(Changing):
             self.redraw()
 
     def _file_asked(self, what: str | None) -> None:
-        if what is not None:
-            name = f"{self.desk.now.session.folder.absolute().name}-{what}.csv"
-            ask = FileDialog(f"Write {dict(self._things())[what]} to", name)
+        if what is None:
+            return
+        folder = self.desk.now.session.folder.absolute().name
+        kind = _KINDS.get(what)
+        if kind is None:
+            title, name = f"Write {dict(self._things())[what]} to", f"{folder}-{what}.csv"
+            ask = FileDialog(title, name)
             self.push_screen(ask, lambda path: self._write(what, path))
+        else:
+            title = f"Write {dict(self._outputs())[what]} to"
+            several = "" if what != "report-all" else "sessions-"
+            ask = FileDialog(title, f"{several}{folder}{_ENDINGS[kind]}")
+            sessions = [self.desk.now.session]
+            if what == "report-all":
+                sessions = [s.session for s in self.desk.sittings]
+            self.push_screen(ask, lambda path: self._produce(kind, sessions, path))
 
     def _write(self, what: str, path: Path | None) -> None:
         if path is None:
@@ -121,8 +157,20 @@ class Asking(Changing):
         except OSError as error:
             self.notify(f"Not written: {error.strerror}", severity="error", markup=False)
         else:
-            said = f"{path}: {len(rows) - 1} rows, SI units. It holds athletes' data."
-            self.notify(said, markup=False)
+            self.notify(f"{path}: {len(rows) - 1} rows, SI units. {_CARE}", markup=False)
+
+    def _produce(self, kind: Kind, sessions: list[StoredSession], path: Path | None) -> None:
+        if path is None:
+            return
+
+        def work(tell: Progress) -> Settle:
+            said = write(kind, sessions, path, tell)
+            return lambda: self.notify(f"{path}: {said}. {_CARE}", markup=False, timeout=15)
+
+        self.writing.start(work, self._not_written)
+
+    def _not_written(self, why: str) -> None:
+        self.notify(f"Not written: {plain(why, 400)}", severity="error", markup=False, timeout=15)
 
     def _copied(self, what: str | None) -> None:
         if what is not None:
@@ -147,6 +195,19 @@ class Asking(Changing):
         if len(self.desk.sittings) > 1:
             things.append(("sessions", f"all {len(self.desk.sittings)} sessions side by side"))
         return things
+
+    def _outputs(self) -> list[tuple[str, str]]:
+        """What the commands report and export write, of the session before us or of all."""
+        name = plain(self.desk.now.name, 30)
+        outputs = [("report", f"the report of {name} (HTML)")]
+        if len(self.desk.sittings) > 1:
+            outputs.append(("report-all", f"one report of all {len(self.desk.sittings)} sessions"))
+        return [
+            *outputs,
+            ("export-csv", f"all of {name} as CSV with a data dictionary"),
+            ("export-parquet", f"all of {name} as Parquet with a data dictionary"),
+            ("export-c3d", f"all of {name} as C3D, a new folder, one file a pitch"),
+        ]
 
     def _cells(self, what: str) -> list[list[str]]:
         row, screen = self.desk.shown, self._screen_of_review

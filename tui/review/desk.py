@@ -10,7 +10,6 @@ from analysis.baseline import SPEED
 from analysis.curves import Component
 from analysis.review.selection import Order, Selection, selected
 from analysis.running import PitchRow, Row, in_order, pitch_rows
-from analysis.sessions.measured import Measured
 from analysis.sessions.stored import StoredSession
 from stream.metrics import METRICS
 from stream.outputs import PitchRecord, Traces
@@ -85,11 +84,14 @@ class Sitting:
         if self.chosen not in numbers:
             self.chosen = numbers[0] if numbers else None
 
-    def take_measured(self, measured: Measured) -> None:
-        """Take the curves."""
-        self.traces = {p.record.number: p.traces for p in measured.pitches}
-        self.sentences = measured.sentences
+    def take_curves(self, traces: Mapping[int, Traces], sentences: Sequence[str]) -> None:
+        """Take curves by pitch number, and what the recordings say of themselves."""
+        self.traces, self.sentences = traces, tuple(sentences)
         self.measured, self.share = True, None
+
+    def take_trouble(self, why: str) -> None:
+        """There are no curves, because of ``why``."""
+        self.trouble, self.share = why, None
 
     def row(self, number: int | None) -> PitchRow | None:
         """Return a pitch by its number."""
@@ -115,6 +117,8 @@ class Desk:
         self.span = Span.DELIVERY
         self.moment_s = 0.0
         self.metric = METRICS[0].key
+        #: How far a report or an export is written, 0 to 1; None where none is.
+        self.writing: float | None = None
 
     @property
     def now(self) -> Sitting:

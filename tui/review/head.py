@@ -39,7 +39,8 @@ def session_line(desk: Desk, units: Units, width: int) -> Runs:
         rest = f" {sitting.day[:10]} · {thrown}{voids}"
         rest = rest[: max(0, width - len(left) - len(right) - 2)]
         space = max(1, width - len(left) - len(rest) - len(right) - 1)
-    style = "alarm" if sitting.trouble else "note" if sitting.share is not None else "quiet"
+    busy = sitting.share is not None or desk.writing is not None
+    style = "note" if busy else "alarm" if sitting.trouble else "quiet"
     return ((left, "good"), (rest, "ink"), (" " * space, "ink"), (right, style))
 
 
@@ -71,6 +72,8 @@ def _name(key: str) -> str:
 
 def _curves(desk: Desk, units: Units) -> str:
     sitting = desk.now
+    if desk.writing is not None:
+        return f" writing {units.number('', 100.0 * desk.writing, 0)} %, Esc stops "
     if sitting.trouble:
         return " ✖ no curves "
     if sitting.share is not None:

@@ -176,7 +176,7 @@ def _entry(item: _Item, units: Units, wide: bool) -> Entry:
         number = f"≈{number}"
     if item.value is None:
         # The reason takes the place of what it would be compared with.
-        text = f"{item.label:<{_LEAST_LABEL}} {MISSING} not measured: {item.missing}"
+        text = f"{item.label}  {MISSING} not measured: {item.missing}"
         return Entry(item.key, (), "ink", text)
     cells = [item.label, number, item.unit_name]
     if wide:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar
@@ -203,7 +204,12 @@ class ListTable(ScrollView, can_focus=True):
             look, mark, plain = look + ground, mark + ground, plain + ground
         before = [Segment("▶" if chosen else " ", plain), Segment(f"{entry.mark} ", mark)]
         used = sum(cell_len(s.text) for s in before)
-        return Strip([*before, Segment(_fitted(body, width - used), look)], width)
+        fitted = _fitted(body, width - used)
+        if entry.style != "void":
+            return Strip([*before, Segment(fitted, look)], width)
+        # What is struck out is the words, not the space between them.
+        words = [Segment(part, plain if part.isspace() else look) for part in _parts(fitted)]
+        return Strip([*before, *words], width)
 
     def _cells(self, cells: tuple[str, ...]) -> str:
         parts = []
@@ -240,6 +246,11 @@ class ListTable(ScrollView, can_focus=True):
             self.scroll_to(y=row, animate=False)
         elif row >= top + room:
             self.scroll_to(y=row - room + 1, animate=False)
+
+
+def _parts(text: str) -> list[str]:
+    """Return the words of ``text`` and the space between them, one after the other."""
+    return re.findall(r"\s+|\S+", text)
 
 
 def _fitted(text: str, width: int) -> str:
