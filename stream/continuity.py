@@ -90,6 +90,22 @@ class Continuity:
         anew = [*self.flush(), self._start(before), *self._take(before)]
         return [*anew, *self._take(message)]
 
+    @property
+    def in_order(self) -> bool:
+        """Whether a stream is known and nothing of it waits for an earlier block."""
+        return self.stream is not None and not self._held and self._stray is None
+
+    def extend(self, samples: Samples, newest: tuple[int, int]) -> Run:
+        """Take frames (n, channels) that are known to be the next.
+
+        ``newest``: first frame of the newest message and the clock it told.
+        """
+        run = Run(self.expected, samples)
+        self.expected += len(samples)
+        self.counters.frames += len(samples)
+        self._newest = newest
+        return run
+
     def flush(self) -> list[Step]:
         """Give out what is held: the feed has ended or begins anew."""
         return [*self._drop_stray(), *self._release(all_of_it=True)]

@@ -21,6 +21,7 @@ from stream.continuity import Continuity, Run
 from stream.counting import Verdict
 from stream.detect import Finding, LandingSeen, MovementEnded, ZeroTaken
 from stream.feet import feet_model
+from stream.joining import Expected, Joined, join
 from stream.layout import Layout
 from stream.outputs import (
     CheckDone,
@@ -54,6 +55,7 @@ from stream.wire import (
     decode_force,
     decode_speed,
     parse_topic,
+    topic,
 )
 from stream.zero import NO_ZERO, QUIET_S, STEP_WORTH_TELLING_N, TAKEN, Zero
 
@@ -111,6 +113,7 @@ class Pipeline:
         self._zero_pending = tare is None
         self._zero_by: str | None = None
         self._clock: tuple[int, int] = (0, 0)
+        self._force_topic = topic(source, TopicKind.FORCE)
 
     def receive(self, packet: Packet) -> list[Output]:
         """Take one packet."""
@@ -120,29 +123,15 @@ class Pipeline:
         """Take packets in order; a run of force messages goes through as one block."""
         out: list[Output] = []
         runs: list[Run] = []
-        for packet in packets:
-            try:
-                _, kind = parse_topic(packet.topic)
-                if kind is TopicKind.FORCE:
-                    self._take_force(decode_force(packet.payload), packet, runs, out)
-                elif kind is TopicKind.SPEED:
-                    speed = decode_speed(packet.payload)
-                    self._check_source(speed.source)
-                    self._take_runs(runs, out)
-                    out += self.book.speed(speed)
-                elif kind is TopicKind.OPERATOR:
-                    self._take_runs(runs, out)
-                    out += self._act(packet)
-            except WireError as error:
-                if packet.topic.endswith(TopicKind.FORCE):
-                    self.checking.refuse()
-                out.append(
-                    self.watchman.refused(
-                        error.reason.value,
-                        packet.received_ns,
-                        f"A message on {packet.topic[:80]!r} was left out: {error.detail}.",
-                    )
-                )
+        at = 0
+        while at < len(packets):
+            joined = self._join(packets, at)
+            if joined is None:
+                self._take_one(packets[at], runs, out)
+                at += 1
+            else:
+                runs.append(self._take_joined(joined))
+                at += len(joined.received_ns)
         self._take_runs(runs, out)
         return out
 
@@ -174,7 +163,57 @@ class Pipeline:
         rate = self.continuity.rate_hz or 1.0
         return at_ns + round((frame - at_frame) * NS / rate)
 
+    def _take_one(self, packet: Packet, runs: list[Run], out: list[Output]) -> None:
+        """Take one packet of any kind, whatever is in it."""
+        try:
+            _, kind = parse_topic(packet.topic)
+            if kind is TopicKind.FORCE:
+                self._take_force(decode_force(packet.payload), packet, runs, out)
+            elif kind is TopicKind.SPEED:
+                speed = decode_speed(packet.payload)
+                self._check_source(speed.source)
+                self._take_runs(runs, out)
+                out += self.book.speed(speed)
+            elif kind is TopicKind.OPERATOR:
+                self._take_runs(runs, out)
+                out += self._act(packet)
+        except WireError as error:
+            if packet.topic.endswith(TopicKind.FORCE):
+                self.checking.refuse()
+            out.append(
+                self.watchman.refused(
+                    error.reason.value,
+                    packet.received_ns,
+                    f"A message on {packet.topic[:80]!r} was left out: {error.detail}.",
+                )
+            )
+
     # Force.
+
+    def _join(self, packets: Sequence[Packet], at: int) -> Joined | None:
+        """Join the messages from ``packets[at]`` on that are just what is awaited."""
+        known = self.continuity
+        if known.stream is None or not known.in_order or self.checking.running:
+            return None
+        expected = Expected(
+            self._force_topic,
+            self.source,
+            known.stream,
+            known.expected,
+            known.rate_hz,
+            known.channels,
+            self._clock,
+            CLOCK_SLACK_NS,
+        )
+        return join(packets, at, expected)
+
+    def _take_joined(self, joined: Joined) -> Run:
+        newest = joined.last.first_frame, joined.last.t_ns
+        run = self.continuity.extend(joined.samples, newest)
+        self.watchman.on_time(joined.received_ns, joined.newest_ns)
+        frames, rate_hz = self.continuity.counters.frames, self.continuity.rate_hz
+        self.watchman.arrived(joined.received_ns[-1], frames, rate_hz)
+        return run
 
     def _take_force(
         self, message: ForceMessage, packet: Packet, runs: list[Run], out: list[Output]
@@ -193,7 +232,7 @@ class Pipeline:
                 if not began and abs(off_ns) > CLOCK_STEP_NS:
                     out += self.watchman.clock_stepped(off_ns, packet.received_ns)
             newest_ns = message.t_ns + round((len(message.samples) - 1) * NS / message.rate_hz)
-            self.watchman.on_time(packet.received_ns, newest_ns)
+            self.watchman.on_time((packet.received_ns,), (newest_ns,))
         self._take_steps(steps, packet.received_ns, runs, out)
         self.watchman.arrived(packet.received_ns, counters.frames, message.rate_hz)
         if self.checking.running:

@@ -87,5 +87,5 @@ class StanceSeeker:
         off = [level - mean for level in levels]
         if not sum(map(mul, off, off)) < n * allowed * allowed:
             return False
-        trend = sum(map(mul, self._ramp, levels)) * 12.0 / (n * (n + 1))
+        trend = float(sum(map(mul, self._ramp, levels))) * 12.0 / (n * (n + 1))
         return abs(trend) < TREND_SDS * allowed

@@ -6,7 +6,9 @@ Host times are data that come with each packet or tick; there is no clock here.
 from __future__ import annotations
 
 from collections import Counter, deque
+from collections.abc import Sequence
 from itertools import pairwise
+from operator import sub
 from statistics import median
 
 from stream.outputs import Fault
@@ -66,12 +68,13 @@ class Watchman:
         )
         return [self.note("clock_step", received_ns, say)]
 
-    def on_time(self, received_ns: int, newest_t_ns: int) -> None:
-        """Note the delay of a block whose newest frame is stamped ``newest_t_ns``."""
-        delay = received_ns - newest_t_ns
-        self._delays.append(delay)
-        if self._least_delay is None or delay < self._least_delay:
-            self._least_delay = delay
+    def on_time(self, received_ns: Sequence[int], newest_t_ns: Sequence[int]) -> None:
+        """Note the delays of blocks whose newest frames are stamped ``newest_t_ns``."""
+        delays = list(map(sub, received_ns, newest_t_ns))
+        self._delays.extend(delays)
+        least = min(delays)
+        if self._least_delay is None or least < self._least_delay:
+            self._least_delay = least
 
     def refused(self, reason: str, received_ns: int, say: str) -> Fault:
         """Count a message that was not taken."""

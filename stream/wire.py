@@ -106,7 +106,9 @@ class SpeedMessage(msgspec.Struct, frozen=True):
     speed_mps: float
 
 
-class _Packed(msgspec.Struct):
+class PackedForce(msgspec.Struct):
+    """What a force message in MessagePack says, not judged yet."""
+
     v: int
     source: str
     stream: Annotated[str, Meta(min_length=1, max_length=64)]
@@ -135,7 +137,8 @@ class _Speed(msgspec.Struct):
     speed_mps: float
 
 
-_packed = msgspec.msgpack.Decoder(_Packed)
+#: Reads what a force message in MessagePack says, unjudged.
+packed_force = msgspec.msgpack.Decoder(PackedForce)
 _listed = msgspec.json.Decoder(_Listed)
 _speed_packed = msgspec.msgpack.Decoder(_Speed)
 _speed_json = msgspec.json.Decoder(_Speed)
@@ -170,12 +173,12 @@ def decode_force(payload: bytes) -> ForceMessage:
     """Return the validated force message in ``payload``; raise :class:`WireError`."""
     if len(payload) > MAX_PAYLOAD_BYTES:
         raise WireError(Refusal.TOO_LARGE, f"{len(payload)} bytes")
-    head: _Packed | _Listed
+    head: PackedForce | _Listed
     if payload[:1] == b"{":
         listed: _Listed = _read(_listed, payload)
         head, flat = listed, _from_lists(listed)
     else:
-        packed: _Packed = _read(_packed, payload)
+        packed: PackedForce = _read(packed_force, payload)
         head, flat = packed, _from_bytes(packed)
     if head.v != VERSION:
         raise WireError(Refusal.WRONG_VERSION, f"version {head.v}, this program reads {VERSION}")
@@ -252,7 +255,7 @@ def _read(decoder: Any, payload: bytes) -> Any:
         raise WireError(Refusal.UNREADABLE, str(error)[:200]) from None
 
 
-def _from_bytes(head: _Packed) -> Samples:
+def _from_bytes(head: PackedForce) -> Samples:
     if len(head.frames) % (4 * head.channels):
         raise WireError(
             Refusal.WRONG_SHAPE,
