@@ -110,7 +110,7 @@ def unlike(part: Part) -> list[str]:
     if edge:
         said.append(
             f"{len(edge)} {'pitch lies' if len(edge) == 1 else 'pitches lie'} {EDGE:g} to "
-            f"{APART:g} spreads away in something; of usual values about one in twenty does."
+            f"{APART:g} spreads away in something; of usual pitches about one in twenty does."
         )
     return said + edge[:MOST_EDGE]
 
