@@ -114,11 +114,12 @@ def ago(seconds: float) -> str:
 
 
 def _verdict(made: CheckMade, then: str, width: int) -> list[Runs]:
-    by = f" by {plain(made.by, 40)}" if made.by else ""
-    when = "" if made.age_s is None else f" {ago(made.age_s)}"
+    known = (plain(made.by, 40), "" if made.age_s is None else ago(made.age_s))
+    when = ", ".join(filter(None, known))
     sign, style = ("✓", "good") if made.ok else ("✖", "alarm")
     head = "passed" if made.ok else "did not pass"
-    return _signed(sign, style, f"{head}{by}{when}{then and f'; {then}'}", width)
+    text = f"{head} ({when})" if when else head
+    return _signed(sign, style, f"{text}; {then}" if then else text, width)
 
 
 def _done_words(now: CheckNow) -> str:

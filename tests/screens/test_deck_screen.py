@@ -166,7 +166,7 @@ async def test_the_last_set_up_check_with_what_did_not_pass_first() -> None:
         await settle(pilot)
         text = shown(app)
         for part in (
-            "✖  did not pass by J. D. 12 min ago",
+            "✖  did not pass (J. D., 12 min ago)",
             "✖  FAIL mains: Hum on Fz. Move the cables.",
             "✓  rate 200 Hz",
             "·  not run: weight",

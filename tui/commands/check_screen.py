@@ -72,4 +72,5 @@ def _monitor(
         settings="" if settings is None else settings_text(settings),
         options=connection_options(arguments),
         session=None if session is None else str(session.absolute()),
+        owner=os.getpid(),
     )

@@ -220,7 +220,8 @@ def _load(
                 canvas.over(left + a + 1, top + (c + d) // 2, number.center(room), "ink")
         return
     canvas.over(left + a + 2, top + c + 1, platform.name, "quiet")
-    canvas.over(left + a + 2, top + c + 2, f"{number} {units.name('N')}"[:room], "ink")
+    text = f"{number} {units.name('N')}"
+    canvas.over(left + a + 2, top + c + 2, text if len(text) < room else number, "ink")
     if load.fz >= _UNLOADED_N and load.cop_x is not None and load.cop_y is not None:
         canvas.over(left + scale.column(load.cop_x), top + scale.row(load.cop_y), "✚", "cop")
 
