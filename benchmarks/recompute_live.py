@@ -50,6 +50,8 @@ def _measure(folder: Path, feed: Path, mounds: int, seconds: float) -> None:
     config = folder / "broker.conf"
     config.write_text(
         f"listener {port} 127.0.0.1\nallow_anonymous true\nset_tcp_nodelay true\n"
+        # The default lets 20 messages of all mounds together wait for their acknowledgement.
+        "max_inflight_messages 1000\nmax_queued_messages 100000\n"
         + ("user root\n" if os.geteuid() == 0 else "")
     )
     path = f"{os.environ['PATH']}:/usr/sbin"
@@ -74,11 +76,14 @@ def _measure(folder: Path, feed: Path, mounds: int, seconds: float) -> None:
         for number in range(len(payloads[0])):
             time.sleep(max(0.0, start + number * BLOCK_S - time.perf_counter()))
             for mound in range(mounds):
-                client.publish(f"moundfeed/m{mound}/force", payloads[mound][number], qos=1)
+                topic = f"moundfeed/m{mound}/force"
+                last = client.publish(topic, payloads[mound][number], qos=1)
             if number in (round(4 / BLOCK_S), round((4 + seconds) / BLOCK_S)):
                 marks.append((time.perf_counter(), _cpu(monitor.pid), _cpu(broker.pid)))
         (t0, log0, broker0), (t1, log1, broker1) = marks
+        last.wait_for_publish(60)
         client.disconnect()
+        time.sleep(3)
     finally:
         monitor.send_signal(signal.SIGINT)
         monitor.communicate(timeout=60)
