@@ -63,7 +63,9 @@ def check(part: Part) -> list[str]:
     if report is not None:
         said += [f"It was made {_stamp(report.taken_ns)}{_load(report)}."]
         said += [
-            f"{r.check} ({r.status.replace('_', ' ')}): {r.say}"
+            f"{r.check}: {r.say}"
+            if r.status is Status.NOT_RUN
+            else f"{r.check} ({r.status}): {r.say}"
             for r in report.checks
             if r.status is not Status.PASS
         ]

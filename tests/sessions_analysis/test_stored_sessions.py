@@ -40,6 +40,10 @@ def test_two_runs_measured_again_give_the_stored_numbers_bit_for_bit(kept: Path)
     times = [p.at_ns for p in again.pitches]
     assert times == sorted(times)
     assert len(set(times)) == 14
+    # The device's clock is 20 ppm fast (simulated): host times are its frames, to some ms.
+    first, last = again.pitches[0], again.pitches[-1]
+    frames = (last.record.foot_contact_frame or 0) - (first.record.foot_contact_frame or 0)
+    assert (last.at_ns - first.at_ns) / 1e9 == pytest.approx(frames / 200.0, abs=0.05)
     for pitch in again.pitches:
         contact = pitch.record.foot_contact_frame
         assert contact is not None
