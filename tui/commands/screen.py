@@ -10,13 +10,15 @@ from typing import TYPE_CHECKING, TypeVar
 from tui.commands.errors import RunFailed
 
 if TYPE_CHECKING:
+    from textual.app import App
+
     from stream.layout import Layout
     from stream.monitor.viewer import ViewerLink
     from stream.roster import Roster
     from tui.app import MoundfeedApp
     from tui.units import Units
 
-Shown = TypeVar("Shown", bound="MoundfeedApp")
+Shown = TypeVar("Shown", bound="App[None]")
 
 
 def add_screen_arguments(parser: argparse.ArgumentParser) -> None:
@@ -68,6 +70,7 @@ def units_of(arguments: argparse.Namespace) -> Units:
 def run_screen(open_app: Callable[[], AbstractAsyncContextManager[Shown]]) -> Shown:
     """Run the app that ``open_app`` opens until it is left, and return it."""
     import asyncio
+    import gc
     import signal
 
     async def run() -> Shown:
@@ -76,6 +79,10 @@ def run_screen(open_app: Callable[[], AbstractAsyncContextManager[Shown]]) -> Sh
             loop = asyncio.get_running_loop()
             for number in (signal.SIGHUP, signal.SIGTERM):
                 loop.add_signal_handler(number, app.exit)
+            # What is loaded stays: collecting then looks at what the screen makes anew only,
+            # which is quick and frequent instead of slow and rare.
+            gc.collect()
+            gc.freeze()
             await app.run_async()
             return app
 
