@@ -253,6 +253,7 @@ def main() -> int:
     quick.add_argument("--warm-up", type=float, default=3600.0, help="s of feed (3600)")
     quick.set_defaults(run=day)
     options = parser.parse_args()
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # and end what it has started
     code: int = options.run(options)
     return code
 

@@ -12,7 +12,8 @@ from pathlib import Path
 from stream.monitor.plan import Plan, encode_plan
 from stream.monitor.presence import Presence, find
 
-_START_S = 20.0
+#: A busy computer takes long to load the libraries.
+_START_S = 60.0
 _STOP_S = 20.0
 _LOOK_S = 0.02
 _LOG = "monitor.log"
