@@ -166,9 +166,15 @@ async def test_a_click_on_a_heading_orders_and_the_next_turns_it_round(tmp_path:
 async def test_other_columns(tmp_path: Path) -> None:
     app = review(stored(tmp_path / "tuesday", pitches()))
     async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, "k", "space", "enter")  # the first of the list is the ball speed
+        await press(pilot)
+        assert " ball" in shown(app).splitlines()[2]
+        await press(pilot, "k")
+        assert "✓  3  Ball speed, m/s" in shown(app)
+        assert "       Push-off peak, N" in shown(app)
+        # The first of the list is the ball speed; it goes, and the next one comes last.
+        await press(pilot, "space", "down", "space", "enter")
+        assert app.desk.columns[-1] == "drive_peak_n"
         assert "speed_mps" not in app.desk.columns
-        assert "mph" not in shown(app)
         assert " ball" not in shown(app).splitlines()[2]
 
 

@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from tui.commands.errors import RunFailed
-from tui.commands.screen import add_screen_arguments
+from tui.commands.errors import BadInput
+from tui.commands.screen import add_screen_arguments, run_screen, units_of
+
+if TYPE_CHECKING:
+    from tui.review.app import ReviewApp
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -31,12 +37,15 @@ def run(arguments: argparse.Namespace) -> None:
     """Run the screen until it is left."""
     from analysis.sessions.stored import read_session
     from tui.review.app import ReviewApp
-    from tui.units import System, Units
 
-    sessions = [read_session(folder, arguments.result) for folder in arguments.sessions]
-    sessions.sort(key=lambda s: s.about.created)
-    units = Units(System(arguments.units), arguments.decimal)
-    app = ReviewApp(sessions, units, arguments.look)
-    app.run()
-    if app.return_code:
-        raise RunFailed("the screen ended with an error; the stored sessions are as they were")
+    folders = arguments.sessions
+    if len({folder.resolve() for folder in folders}) < len(folders):
+        raise BadInput("a session is named twice")
+    sessions = [read_session(folder, arguments.result) for folder in folders]
+    sessions.sort(key=lambda session: session.about.created)
+
+    @asynccontextmanager
+    async def opened() -> AsyncIterator[ReviewApp]:
+        yield ReviewApp(sessions, units_of(arguments), arguments.look)
+
+    run_screen(opened)

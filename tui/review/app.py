@@ -10,29 +10,27 @@ from textual.app import SystemCommand
 from textual.binding import Binding, BindingType
 from textual.screen import Screen
 
-from analysis.curves import Component
 from analysis.sessions.measured import measure
 from analysis.sessions.stored import StoredSession
 from tui import palette
-from tui.review.asking import Asking
+from tui.review.curving import Curving
 from tui.review.days import DaysScreen
-from tui.review.deck_view import Seen
-from tui.review.desk import Desk, Sitting, Span
+from tui.review.desk import Desk, Sitting
 from tui.review.help import PARTS
 from tui.review.job import Job, Progress, Settle
+from tui.review.keys import KEYS
 from tui.review.pitch_table import column_key
 from tui.review.screen import Pane, ReviewScreen
 from tui.screens.help import HelpScreen
 from tui.units import Units
 from tui.widgets.list_table import ListTable
-from tui.widgets.stacked_traces import StackedTraces
 
 _HEIGHTS = [(0, "-short"), (32, "-medium"), (50, "-tall")]
 _WIDTHS = [(0, "-narrow"), (110, "-wide"), (180, "-broad")]
 _POLLS_PER_S = 5.0
 
 
-class ReviewApp(Asking):
+class ReviewApp(Curving):
     """Screens over a :class:`tui.review.desk.Desk`. ``clock`` stamps changes, ns."""
 
     TITLE = "moundfeed review"
@@ -40,46 +38,7 @@ class ReviewApp(Asking):
     VERTICAL_BREAKPOINTS = _HEIGHTS
     HORIZONTAL_BREAKPOINTS = _WIDTHS
     COMMAND_PALETTE_BINDING = "ctrl+p"
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("1", "pane('pitches')", "Table"),
-        Binding("2", "pane('metrics')", "Metrics"),
-        Binding("3", "pane('traces')", "Curves"),
-        Binding("4", "pane('deck')", "Deck"),
-        Binding("5", "days", "Days"),
-        Binding("p", "pitcher", "Whose"),
-        Binding("f", "which", "Which"),
-        Binding("v", "void", "Void"),
-        Binding("question_mark", "help", "Help", key_display="?"),
-        Binding("q", "leave", "Quit"),
-        Binding("ctrl+q", "leave", "Quit", show=False, priority=True),
-        Binding("o", "order", "Order of the table", show=False),
-        Binding("k", "columns", "Columns of the table", show=False),
-        Binding("space", "mark", "Lay the pitch over the curves", show=False),
-        Binding("x", "unmark", "Take all pitches off the curves", show=False),
-        Binding("c", "component", "Component of the force, or all", show=False),
-        Binding("b", "band", "Mean and band of the pitcher's pitches", show=False),
-        Binding("m", "newtons", "Per cent of body weight, or force", show=False),
-        Binding("z", "zoom", "Other stretch of time; deck or one foot", show=False),
-        Binding("n", "note", "Note on the pitch", show=False),
-        Binding("s", "speed", "Enter the ball speed", show=False),
-        Binding("a", "assign", "Assign the pitch to another pitcher", show=False),
-        Binding("u", "undo", "Take the last change back", show=False),
-        Binding("w", "write", "Write a report, an export or a CSV file", show=False),
-        Binding("y", "copy", "Copy to the clipboard", show=False),
-        Binding("left", "moment(-1)", "Time cursor one sample back", show=False),
-        Binding("right", "moment(1)", "Time cursor one sample on", show=False),
-        Binding("shift+left", "event(-1)", "Time cursor to the event before", show=False),
-        Binding("shift+right", "event(1)", "Time cursor to the next event", show=False),
-        Binding("left_square_bracket", "step(-1)", "Pitch above", show=False, key_display="["),
-        Binding("right_square_bracket", "step(1)", "Pitch below", show=False, key_display="]"),
-        Binding("e", "sentences", "What the recordings say of themselves", show=False),
-        Binding("g", "read", "Read the recordings for curves", show=False),
-        Binding("escape", "stop", "Stop reading or writing", show=False),
-        Binding("comma", "session(-1)", "Session before", show=False, key_display=","),
-        Binding("full_stop", "session(1)", "Next session", show=False, key_display="."),
-        Binding("t", "units", "SI or US units", show=False),
-        Binding("l", "look", "Light or dark", show=False),
-    ]
+    BINDINGS: ClassVar[list[BindingType]] = KEYS
 
     def __init__(
         self,
@@ -97,11 +56,6 @@ class ReviewApp(Asking):
         for known in palette.LOOKS.values():
             self.register_theme(palette.theme(known))
         self.theme = palette.theme(palette.LOOKS[look]).name
-
-    @property
-    def main(self) -> ReviewScreen | None:
-        """The review's screen, whatever lies over it."""
-        return next((s for s in self.screen_stack if isinstance(s, ReviewScreen)), None)
 
     async def on_mount(self) -> None:
         """Put up the screen and begin to read for curves."""
@@ -220,57 +174,6 @@ class ReviewApp(Asking):
             key = column_key(self.desk, message.column, shown)
             if key is not None:
                 self.order_by(key)
-
-    # Curves
-
-    def action_component(self) -> None:
-        """Draw the next component of the force; after the last one all of them."""
-        order: list[Component | None] = [None, *Component]
-        self.desk.component = order[(order.index(self.desk.component) + 1) % len(order)]
-        self.redraw()
-
-    def action_band(self) -> None:
-        """Show or hide mean and band."""
-        self.desk.band = not self.desk.band
-        self.redraw()
-
-    def action_newtons(self) -> None:
-        """Change between per cent of body weight and force."""
-        self.desk.newtons = not self.desk.newtons
-        self.redraw()
-
-    def action_zoom(self) -> None:
-        """Show another stretch of time; where the deck stands alone, another part of it."""
-        main = self.main
-        if main is not None and main.pane is Pane.DECK and not main.has_class("-broad"):
-            seen = list(Seen)
-            main.seen = seen[(seen.index(main.seen) + 1) % len(seen)]
-            main.turn_to(Pane.DECK)
-            return
-        spans = list(Span)
-        self.desk.span = spans[(spans.index(self.desk.span) + 1) % len(spans)]
-        self.redraw()
-
-    def action_moment(self, by: int) -> None:
-        """Move the time cursor by samples."""
-        traces = self.desk.shown_traces
-        if traces is not None:
-            self.desk.move(by / traces.rate_hz)
-            self._redraw_moment()
-
-    def action_event(self, by: int) -> None:
-        """Move the time cursor to an event of the pitch."""
-        self.desk.to_event(by)
-        self._redraw_moment()
-
-    def on_stacked_traces_moment(self, message: StackedTraces.Moment) -> None:
-        """Put the time cursor where the mouse is."""
-        self.desk.moment_s = message.moment_s
-        self._redraw_moment()
-
-    def _redraw_moment(self) -> None:
-        if self.main is not None:
-            self.main.redraw_moment()
 
     # Words
 

@@ -48,6 +48,11 @@ class Asking(Changing):
         self.writing = Job()
 
     @property
+    def main(self) -> ReviewScreen | None:
+        """The review's screen, whatever lies over it."""
+        return next((s for s in self.screen_stack if isinstance(s, ReviewScreen)), None)
+
+    @property
     def _free(self) -> bool:
         return not any(isinstance(screen, Dialog) for screen in self.screen_stack)
 
@@ -190,7 +195,7 @@ class Asking(Changing):
         if row is not None:
             number = row.record.number
             things.append(("values", f"all values of pitch {number}"))
-            if self._screen_of_review is not None and self._screen_of_review.traces.stack:
+            if self.main is not None and self.main.traces.stack:
                 things.append(("curves", f"the curves of pitch {number} as drawn"))
         if len(self.desk.sittings) > 1:
             things.append(("sessions", f"all {len(self.desk.sittings)} sessions side by side"))
@@ -210,7 +215,7 @@ class Asking(Changing):
         ]
 
     def _cells(self, what: str) -> list[list[str]]:
-        row, screen = self.desk.shown, self._screen_of_review
+        row, screen = self.desk.shown, self.main
         if what == "values" and row is not None:
             return metric_list.as_cells(row)
         if what == "curves" and screen is not None:
@@ -218,10 +223,6 @@ class Asking(Changing):
         if what == "sessions":
             return days.as_cells(self.desk)
         return pitch_table.as_cells(self.desk)
-
-    @property
-    def _screen_of_review(self) -> ReviewScreen | None:
-        return next((s for s in self.screen_stack if isinstance(s, ReviewScreen)), None)
 
     def _column_words(self, key: str) -> str:
         unit = unit_words(key, self.units)

@@ -10,9 +10,8 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.content import Content
-from textual.widgets import Input, SelectionList
+from textual.widgets import Input, OptionList
 from textual.widgets.option_list import Option
-from textual.widgets.selection_list import Selection
 
 from tui.screens.dialogs import Choice, Dialog
 
@@ -34,9 +33,10 @@ class Pick(Choice):
 
 
 class PickSeveral(Dialog[tuple[str, ...]]):
-    """Choose several from a list, in the list's order."""
+    """Choose several from a list; the order in which they were chosen is kept."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("space", "turn", "Choose", priority=True),
         Binding("enter", "take", "Take them", priority=True),
     ]
 
@@ -45,27 +45,49 @@ class PickSeveral(Dialog[tuple[str, ...]]):
     ) -> None:
         super().__init__(title, "Space: choose   Enter: take them")
         self._options = options
-        self._chosen = tuple(chosen)
+        self._chosen = list(chosen)
 
     def compose_question(self) -> ComposeResult:
-        """The list, chosen ones crossed."""
-        yield SelectionList[str](
-            *(Selection(Content(text), key, key in self._chosen) for key, text in self._options)
-        )
+        """The list; what is chosen has a sign and its place."""
+        yield OptionList(*(Option(self._line(key, text)) for key, text in self._options))
 
     def on_mount(self) -> None:
         """Give the keys to the list."""
-        self.query_one(SelectionList).focus()
+        options = self.query_one(OptionList)
+        options.highlighted = 0
+        options.focus()
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """Choose what was clicked, or choose it no longer."""
+        self._turn(event.option_index)
+
+    def action_turn(self) -> None:
+        """Choose what is under the cursor, or choose it no longer."""
+        at = self.query_one(OptionList).highlighted
+        if at is not None:
+            self._turn(at)
 
     def action_take(self) -> None:
-        """Take what is chosen: what was shown before keeps its place, new ones follow."""
-        now = set(self.query_one(SelectionList).selected)
-        kept = [key for key in self._chosen if key in now]
-        new = [key for key, _ in self._options if key in now and key not in kept]
-        if kept or new:
-            self.dismiss((*kept, *new))
+        """Take what is chosen."""
+        if self._chosen:
+            self.dismiss(tuple(self._chosen))
         else:
             self.say_wrong("Choose at least one.")
+
+    def _turn(self, at: int) -> None:
+        key = self._options[at][0]
+        if key in self._chosen:
+            self._chosen.remove(key)
+        else:
+            self._chosen.append(key)
+        options = self.query_one(OptionList)
+        # The places of those behind it have changed too.
+        for index, (each, text) in enumerate(self._options):
+            options.replace_option_prompt_at_index(index, self._line(each, text))
+
+    def _line(self, key: str, text: str) -> Content:
+        place = f"✓ {self._chosen.index(key) + 1:>2}" if key in self._chosen else "    "
+        return Content(f"{place}  {text}")
 
 
 class FileDialog(Dialog[Path]):

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from analysis.curves import Component, Curves
 from analysis.review.curve_sets import Band, band, leg_curves, value_at
+from analysis.sessions.stored import StoredSession
 from stream.events import EVENTS
 from stream.outputs import PitchRecord, Traces
 from tui.review.desk import Desk, Sitting, Span
@@ -48,6 +50,18 @@ SPANS = {
 _NAME, _VALUE = 12, 6
 
 
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """Newtons (divided by ``per``) or per cent of body weight, and the unit's name."""
+
+    newtons: bool
+    per: float
+    unit: str
+
+
+_BandKey = tuple[str, Component, _Scale]
+
+
 class TracesView:
     """Builds what the curves' pane shows; keeps what a moved cursor does not change."""
 
@@ -55,6 +69,8 @@ class TracesView:
         self._sets: list[tuple[Component, Panel]] = []
         self._unit = ""
         self._record: PitchRecord | None = None
+        self._bands: dict[_BandKey, Band | None] = {}
+        self._bands_of: tuple[StoredSession, Mapping[int, Traces]] | None = None
 
     def stack(self, desk: Desk, units: Units) -> Stack | None:
         """Return the curves of the pitch that is looked at; None while there are none."""
@@ -68,7 +84,7 @@ class TracesView:
         self._unit = units.name("N") if newtons else "% body weight"
         components = list(Component) if desk.component is None else [desk.component]
         for component in components:
-            panel = _panel(desk, record, traces, component, newtons, per, self._unit)
+            panel = self._panel(desk, record, traces, component, _Scale(newtons, per, self._unit))
             self._sets.append((component, panel))
         title = [f"Pitch {record.number}", who(record), self._unit]
         found = self._sets[0][1].band
@@ -78,6 +94,47 @@ class TracesView:
         span = time_range(record, traces, desk.span)
         marks = tuple(m for m in marks_of(record) if span[0] <= m.time_s <= span[1])
         return Stack(tuple(title), tuple(p for _, p in self._sets), marks, span)
+
+    def _panel(
+        self,
+        desk: Desk,
+        record: PitchRecord,
+        traces: Traces,
+        component: Component,
+        scale: _Scale,
+    ) -> Panel:
+        sitting = desk.now
+        others = []
+        for number in sitting.marked:
+            row, its = sitting.row(number), sitting.traces.get(number)
+            if row is not None and its is not None and number != record.number:
+                others.append((str(number), _drawn(row.record, its, component, scale)))
+        return Panel(
+            NAMES[component] if desk.component is None else f"{NAMES[component]}, {scale.unit}",
+            _drawn(record, traces, component, scale),
+            tuple(others),
+            self._band(sitting, record, traces.rate_hz, component, scale) if desk.band else None,
+        )
+
+    def _band(
+        self,
+        sitting: Sitting,
+        record: PitchRecord,
+        rate_hz: float,
+        component: Component,
+        scale: _Scale,
+    ) -> Band | None:
+        """Return the band of the pitcher's pitches; it is the same for all of them."""
+        given = self._bands_of
+        if given is None or given[0] is not sitting.session or given[1] is not sitting.traces:
+            self._bands.clear()
+            self._bands_of = (sitting.session, sitting.traces)
+        key = (record.pitcher, component, scale)
+        if key not in self._bands:
+            mates = [m for m in sitting.mates(record) if m.number in sitting.traces]
+            sets = [_drawn(m, sitting.traces[m.number], component, scale) for m in mates]
+            self._bands[key] = band(sets, rate_hz)
+        return self._bands[key]
 
     def values(self, desk: Desk, units: Units, most_rows: int) -> list[Runs]:
         """Return the values at the cursor, a row a pitch, a pair of columns a component."""
@@ -170,42 +227,9 @@ def time_range(record: PitchRecord, traces: Traces, span: Span) -> tuple[float, 
     return (low, high) if high - low > 0.1 else (first, last)
 
 
-def _panel(
-    desk: Desk,
-    record: PitchRecord,
-    traces: Traces,
-    component: Component,
-    newtons: bool,
-    per: float,
-    unit: str,
-) -> Panel:
-    sitting = desk.now
-
-    def drawn(of: PitchRecord, its: Traces) -> Curves:
-        c = leg_curves(of, its, component, newtons=newtons)
-        return Curves(c.time_s, c.drive / per, c.lead / per, c.unit)
-
-    others = []
-    for number in sitting.marked:
-        row, its = sitting.row(number), sitting.traces.get(number)
-        if row is not None and its is not None and number != record.number:
-            others.append((str(number), drawn(row.record, its)))
-    return Panel(
-        f"{NAMES[component]}, {unit}" if desk.component is not None else NAMES[component],
-        drawn(record, traces),
-        tuple(others),
-        _mean(sitting, record, traces.rate_hz, drawn) if desk.band else None,
-    )
-
-
-def _mean(
-    sitting: Sitting,
-    record: PitchRecord,
-    rate_hz: float,
-    drawn: Callable[[PitchRecord, Traces], Curves],
-) -> Band | None:
-    mates = [m for m in sitting.mates(record) if m.number in sitting.traces]
-    return band([drawn(m, sitting.traces[m.number]) for m in mates], rate_hz)
+def _drawn(record: PitchRecord, traces: Traces, component: Component, scale: _Scale) -> Curves:
+    c = leg_curves(record, traces, component, newtons=scale.newtons)
+    return Curves(c.time_s, c.drive / scale.per, c.lead / scale.per, c.unit)
 
 
 def _line(

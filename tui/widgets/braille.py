@@ -135,12 +135,11 @@ def curve_levels(
     scale = (height - 1) / (y_range[1] - y_range[0])
     level = np.clip((height - 1) - (values - y_range[0]) * scale, 0, height - 1)
     bounds = np.searchsorted(fine, edges)
-    for c in range(width):
-        # A column owns its samples and both its edges, so strokes join.
-        here = level[bounds[c] : bounds[c + 1] + 1]
-        here = here[np.isfinite(here)]
-        if here.size:
-            out[:, c] = np.rint((here.min(), here.max()))
+    # A column owns its samples and both its edges, so strokes join.
+    spans = np.column_stack([bounds[:-1], bounds[1:] + 1]).ravel()
+    level = np.append(level, np.nan)
+    out[0] = np.rint(np.fmin.reduceat(level, spans)[::2])
+    out[1] = np.rint(np.fmax.reduceat(level, spans)[::2])
     return out
 
 

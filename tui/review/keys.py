@@ -1,0 +1,46 @@
+"""The keys of the review, in the order of the line below and of the help."""
+
+from __future__ import annotations
+
+from textual.binding import Binding, BindingType
+
+KEYS: list[BindingType] = [
+    Binding("1", "pane('pitches')", "Table"),
+    Binding("2", "pane('metrics')", "Metrics"),
+    Binding("3", "pane('traces')", "Curves"),
+    Binding("4", "pane('deck')", "Deck"),
+    Binding("5", "days", "Days"),
+    Binding("p", "pitcher", "Whose"),
+    Binding("f", "which", "Which"),
+    Binding("v", "void", "Void"),
+    Binding("question_mark", "help", "Help", key_display="?"),
+    Binding("q", "leave", "Quit"),
+    Binding("ctrl+q", "leave", "Quit", show=False, priority=True),
+    Binding("o", "order", "Order of the table", show=False),
+    Binding("k", "columns", "Columns of the table", show=False),
+    Binding("space", "mark", "Lay the pitch over the curves", show=False),
+    Binding("x", "unmark", "Take all pitches off the curves", show=False),
+    Binding("c", "component", "Component of the force, or all", show=False),
+    Binding("b", "band", "Mean and band of the pitcher's pitches", show=False),
+    Binding("m", "newtons", "Per cent of body weight, or force", show=False),
+    Binding("z", "zoom", "Other stretch of time; deck or one foot", show=False),
+    Binding("n", "note", "Note on the pitch", show=False),
+    Binding("s", "speed", "Enter the ball speed", show=False),
+    Binding("a", "assign", "Assign the pitch to another pitcher", show=False),
+    Binding("u", "undo", "Take the last change back", show=False),
+    Binding("w", "write", "Write a report, an export or a CSV file", show=False),
+    Binding("y", "copy", "Copy to the clipboard", show=False),
+    Binding("left", "moment(-1)", "Time cursor one sample back", show=False),
+    Binding("right", "moment(1)", "Time cursor one sample on", show=False),
+    Binding("shift+left", "event(-1)", "Time cursor to the event before", show=False),
+    Binding("shift+right", "event(1)", "Time cursor to the next event", show=False),
+    Binding("left_square_bracket", "step(-1)", "Pitch above", show=False, key_display="["),
+    Binding("right_square_bracket", "step(1)", "Pitch below", show=False, key_display="]"),
+    Binding("e", "sentences", "What the recordings say of themselves", show=False),
+    Binding("g", "read", "Read the recordings for curves", show=False),
+    Binding("escape", "stop", "Stop reading or writing", show=False),
+    Binding("comma", "session(-1)", "Session before", show=False, key_display=","),
+    Binding("full_stop", "session(1)", "Next session", show=False, key_display="."),
+    Binding("t", "units", "SI or US units", show=False),
+    Binding("l", "look", "Light or dark", show=False),
+]
