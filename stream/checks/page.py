@@ -12,21 +12,37 @@ _HEAD = """# The set-up check
 A wrong sign, a lost channel, a drifting zero or a feed at 188 Hz spoils a session silently. The
 set-up check finds it in under a minute, before the first pitch.
 
-    moundfeed check --from tcp://HOST:PORT --layout two-plates --mass-kg 20 --at 1.8,0.3 \\
-        --by "J. D." --session DIR --json check.json
+    moundfeed check --from tcp://HOST:PORT --layout two-plates --session DIR
+
+On a terminal a screen guides through it; in the live screens `k` (or the command palette) opens the
+same. It asks for the known mass, its spot and who checks (`--mass-kg 20 --at 1.8,0.3 --by "J. D."`
+answer beforehand), then:
 
 1. **Step off the deck**; take everything off it. After `--seconds` (5) of stillness the zero is
    taken, with who took it and when, and the empty channels are judged.
-2. **Put the known mass on the marked spot.** `--at X,Y` is metres towards home and to the left of
-   a pitcher who faces home, from the middle of the rubber's front edge. Choose a spot off both
-   middle lines of its platform: on a middle line a mirrored deck looks right. 20 kg or more; the
-   heavier, the closer `weight` and `position` can tell.
-3. **Stand on** (`--stand`): body weight; without a known mass also the signs.
+2. **Put the known mass on the marked spot.** X,Y is metres towards home and to the left of a
+   pitcher who faces home, from the middle of the rubber's front edge; it is ◎ on the plan. Choose
+   a spot off both middle lines of its platform: on a middle line a mirrored deck looks right. 20 kg
+   or more; the heavier, the closer `weight` and `position` can tell.
+3. **Stand on**: body weight; without a known mass also the signs.
 
-The feed is judged all the while. On a recording (`--from FILE.mcap`) the check finds the empty
-and the loaded stretch by itself; the empty deck should come first. What was not seen is
-`not_run`, never a pass. The exit code is 0 only where nothing failed. With `--session` the result
-is kept in the session's folder and its reports say whether the check was passed.
+The feed is judged all the while, once a second. A step is taken by itself when its load has stood
+still; Enter takes it at once, `s` skips it, `b` does the step before again, Esc leaves. What is not
+right stands first, in words, with what to do.
+
+With `--json OUT`, `--plain` or without a terminal the same steps are said line by line (`--stand`
+adds the third). On a recording (`--from FILE.mcap`) the empty and the loaded stretch are found by
+themselves; the empty deck should come first. What was not seen is `not_run`, never a pass. The exit
+code is 0 only where nothing failed.
+
+**What is kept.** With `--session DIR` the result and the zero stay in the session's folder, which
+is begun if it is not there, so that a check can come before the first pitch; a folder that is
+something else is refused at once. A check that is left before it is done leaves nothing behind. A
+session without a passed check says so on the screen and in its reports.
+
+**To practise**: `moundfeed simulate --to tcp://127.0.0.1:5555 --scene check --at=1.8,0.3` plays an
+empty deck, a mass of 20 kg and somebody standing; `--fault sign_flip:8` or another of
+`--fault list` plants what the check is to find.
 
 Lift masses safely, with help. A deck that moves underfoot, cables and mains near wet ground:
 follow the maker's and local electrical codes.
@@ -56,8 +72,10 @@ alarm in 800 set-up checks.
 
 ## The zero during a session
 
-The zero is taken here and re-taken on purpose only. How far the deck's reading has moved since is
-shown during the session, with a warning before 0.5 % of body weight, where it begins to matter.
+The zero taken here is in force until another check or the key `z` takes one on purpose; the next
+run of the session begins with it. A slow drift, or a thing lying still, is followed by itself in
+quiet moments, so that it does not spoil a pitch; how far the reading has moved since the zero was
+taken is shown all the time, with a warning from 0.25 % of body weight, before it matters (0.5 %).
 
 ## Once a year
 
