@@ -27,6 +27,7 @@ def drafted_file(out: Path, *, overwrite: bool = False, made: bool = True) -> It
     :class:`OutputError` where ``out`` holds something and ``overwrite`` is not said.
     """
     refuse_taken(out, overwrite=overwrite)
+    out = out.resolve()  # a link stays; what it points to is written
     draft = _draft_of(out)
     if made:
         owner_only_file(draft).close()
@@ -59,8 +60,8 @@ def drafted_folder(out: Path) -> Iterator[Path]:
 def refuse_taken(out: Path, *, overwrite: bool = False) -> None:
     """Raise :class:`OutputError` where writing ``out`` would lose something or cannot be done."""
     _refuse_lost(out)
-    if out.is_dir():
-        raise OutputError(f"{out} is a folder; name a file")
+    if out.exists() and not out.is_file():
+        raise OutputError(f"{out} is a folder or a device; name a file")
     if out.exists() and out.stat().st_size and not overwrite:
         raise OutputError(f"{out} is there already; name another, or say --overwrite")
 

@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from analysis.exports.errors import ExportError
 from stream.continuity import Continuity, Run, Step
+from stream.files import parse_layout
 from stream.layout import Layout
 from stream.outputs import Gap, StreamStarted
 from stream.recording.reader import Recording
@@ -147,6 +148,14 @@ class FrameReader:
         return Block(
             self._order.stream or "", first_frame, t_s + (first_frame - frame) / rate, rate, samples
         )
+
+
+def recorded_layout(recording: Recording) -> Layout:
+    """Return the layout that a recording carries; raise :class:`ExportError`, FileError."""
+    name, text = recording.path.name, recording.metadata.get("layout", {}).get("toml")
+    if not text:
+        raise ExportError(f"{name} carries no layout; give one with --layout")
+    return parse_layout(text, f"the layout in {name}")
 
 
 def _joined(blocks: Iterator[Block]) -> Iterator[Block]:

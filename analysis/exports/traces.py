@@ -14,13 +14,9 @@ from pathlib import Path
 import numpy as np
 
 from analysis.exports.cells import safe_text
-from analysis.exports.errors import ExportError
 from analysis.exports.frames import Array, Block, FrameReader
 from stream.forces import centre_of_pressure, platform_forces
 from stream.layout import Layout
-from stream.pipeline import Pipeline
-from stream.recording.reader import Recording
-from stream.recording.replay import Setup
 
 #: A platform that bears less has no centre of pressure, N.
 LEAST_LOAD_N = 20.0
@@ -65,26 +61,3 @@ def _lines(block: Block, values: Array, line: str) -> str:
         line % (first + i, t_s + i / rate, *row) for i, row in enumerate(values.tolist())
     )
     return text.replace("nan", "")
-
-
-def first_zero(recording: Recording, setup: Setup, source: str | None) -> tuple[float, ...]:
-    """Return the zero with which the measurement of ``recording`` begins, raw units (channels,).
-
-    It is the zero that was in force when the recording began, or else that of its first quiet
-    second on an empty deck.
-    """
-    if setup.start.tare is not None:
-        return setup.start.tare
-    core: Pipeline | None = None
-    reader = FrameReader(recording, setup.layout, source)
-    for packet in recording.packets():
-        if not reader.is_force(packet):
-            continue
-        core = core or Pipeline(reader.source or "", setup.layout, setup.settings)
-        core.receive(packet)
-        if core.taken_zero is not None:
-            return tuple(core.taken_zero.tare.tolist())
-    raise ExportError(
-        f"{recording.path.name} has no quiet second on an empty deck from which a zero could be "
-        "taken; leave --tare out"
-    )

@@ -6,6 +6,7 @@ Called as ``python -m analysis.imports.c3d_child FILE.c3d OUT.npz``.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import resource
 import sys
@@ -21,8 +22,9 @@ REFUSED = 3
 
 def main(path: str, out: str) -> int:
     """Read ``path`` and write ``out``; return 0, or REFUSED with a line on standard error."""
-    resource.setrlimit(resource.RLIMIT_AS, (_MOST_MEMORY, _MOST_MEMORY))
-    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    with contextlib.suppress(ValueError, OSError):  # where a system does not know the limit
+        resource.setrlimit(resource.RLIMIT_AS, (_MOST_MEMORY, _MOST_MEMORY))
+        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     import ezc3d  # noqa: PLC0415 - after the limits
 
     try:
@@ -67,24 +69,26 @@ def _platforms(parameters: Any) -> list[dict[str, Any]]:
     count = int(used[0]) if used.size else 0
     names = ("TYPE", "CORNERS", "ORIGIN", "CHANNEL", "CAL_MATRIX")
     found = {name: np.asarray(_value(parameters, "FORCE_PLATFORM", name)) for name in names}
-    platforms = []
-    for k in range(count):
-        kind = int(found["TYPE"].ravel()[k])
-        matrix = found["CAL_MATRIX"]
-        platforms.append(
-            {
-                "type": kind,
-                "corners": found["CORNERS"].reshape(3, 4, -1)[:, :, k].T.tolist(),
-                "origin": found["ORIGIN"].reshape(3, -1)[:, k].tolist(),
-                "channels": (found["CHANNEL"].reshape(-1, count)[:, k].astype(int) - 1).tolist(),
-                "calibration": (
-                    matrix.reshape(*matrix.shape[:2], -1)[:, :, k].tolist()
-                    if matrix.ndim >= 2 and kind == 4
-                    else None
-                ),
-            }
-        )
-    return platforms
+    try:
+        return [_platform(found, k, count) for k in range(count)]
+    except (IndexError, ValueError):
+        raise ValueError("its force platforms are not described as the standard asks") from None
+
+
+def _platform(found: dict[str, Any], k: int, count: int) -> dict[str, Any]:
+    kind = int(found["TYPE"].ravel()[k])
+    matrix = found["CAL_MATRIX"]
+    return {
+        "type": kind,
+        "corners": found["CORNERS"].reshape(3, 4, -1)[:, :, k].T.tolist(),
+        "origin": found["ORIGIN"].reshape(3, -1)[:, k].tolist(),
+        "channels": (found["CHANNEL"].reshape(-1, count)[:, k].astype(int) - 1).tolist(),
+        "calibration": (
+            matrix.reshape(*matrix.shape[:2], -1)[:, :, k].tolist()
+            if matrix.ndim >= 2 and kind == 4
+            else None
+        ),
+    }
 
 
 if __name__ == "__main__":

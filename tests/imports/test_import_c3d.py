@@ -84,6 +84,49 @@ def test_layout_carries_the_files_own_platforms(tmp_path: Path) -> None:
     )
 
 
+def parameter_at(data: bytearray, group: bytes, name: bytes) -> int:
+    """Return where a parameter's values begin: user guide, "The parameter section"."""
+    at = data.index(group, 512)
+    # A locked parameter's name has a negative length.
+    keys = [bytes([n % 256, 256 - data[at - 1]]) + name for n in (len(name), -len(name))]
+    at = max(data.find(key, 512) for key in keys) + 2 + len(name)
+    return at + 2 + 2 + data[at + 3]
+
+
+def test_a_file_of_integers(tmp_path: Path) -> None:
+    """Integer files (positive scale in the header) hold counts times ANALOG:SCALE."""
+    path = write_c3d(tmp_path / "lab.c3d", Made(kinds=(2, 4)))
+    data = bytearray(path.read_bytes())
+    values = np.asarray(ezc3d.c3d(str(path))["data"]["analogs"])[0]
+    scale = (np.abs(values).max(axis=1) / 32000.0).astype(np.float32)
+    at = parameter_at(data, b"ANALOG", b"SCALE")
+    data[at : at + 48] = scale.tobytes()
+    struct.pack_into("<f", data, parameter_at(data, b"POINT", b"SCALE"), 1.0)
+    struct.pack_into("<f", data, 12, 1.0)
+    (start,) = struct.unpack_from("<H", data, 16)
+    counts = np.rint(values / scale[:, None]).astype("<i2")
+    path.write_bytes(data[: (start - 1) * 512] + counts.T.tobytes())
+    traces = imported(path)
+    for k, library in enumerate(library_platforms(path)):
+        np.testing.assert_allclose(force(traces, f"plate{k + 1}"), library["force"], atol=FORCE_N)
+        assert 500 < library["force"][2].mean() < 1500
+        theirs = library["center_of_pressure"][:2] / 1000.0
+        np.testing.assert_allclose(place(traces, f"plate{k + 1}"), theirs, atol=PLACE_M)
+
+
+def test_markers_in_the_file_do_not_disturb(tmp_path: Path) -> None:
+    path = write_c3d(tmp_path / "lab.c3d", Made())
+    plain = imported(path)
+    file = ezc3d.c3d(str(path))
+    file["parameters"]["POINT"]["LABELS"]["value"] = ["a", "b", "c"]
+    file["data"]["points"] = np.ones((4, 3, 100))
+    (tmp_path / "with").mkdir()
+    file.write(str(tmp_path / "with" / "lab.c3d"))
+    traces = imported(tmp_path / "with" / "lab.c3d")
+    for name in plain:
+        np.testing.assert_allclose(traces[name], plain[name], atol=1e-6)
+
+
 def test_action_is_seen_and_turned(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = write_c3d(tmp_path / "lab.c3d", Made(sign=-1.0))
     traces = imported(path)

@@ -127,7 +127,7 @@ corners_m = {CORNERS}
 
 def test_factors_are_pints() -> None:
     """Units against pint (NIST values)."""
-    ureg = pint.UnitRegistry()
+    ureg: pint.UnitRegistry[float] = pint.UnitRegistry()
     force = {"N": "N", "kN": "kN", "lbf": "lbf"}
     for unit, name in force.items():
         assert FORCE_UNITS[unit] == pytest.approx(ureg(name).to("N").magnitude, rel=1e-12)

@@ -12,6 +12,8 @@ from tui.commands.errors import BadInput
 if TYPE_CHECKING:
     from analysis.exports.sync import Sync
     from analysis.sessions.stored import StoredSession
+    from stream.layout import Layout
+    from stream.recording.reader import Recording
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -106,28 +108,32 @@ def _refuse_recording(arguments: argparse.Namespace) -> None:
 
 def _traces(arguments: argparse.Namespace) -> None:
     from analysis.drafts import drafted_file
-    from analysis.exports.frames import FrameReader
-    from analysis.exports.traces import first_zero, write_traces
+    from analysis.exports.frames import FrameReader, recorded_layout
+    from analysis.exports.traces import write_traces
     from stream.files import load_layout
     from stream.recording.reader import read_recording
-    from stream.recording.replay import setup_of
     from tui.commands.progress import Progress
 
     if arguments.what.is_dir():
         raise BadInput(f"{arguments.what} is a folder; --to traces takes one of its recordings")
     recording = read_recording(arguments.what)
-    layout = load_layout(arguments.layout) if arguments.layout else None
-    setup = setup_of(recording, layout=layout)
+    layout = load_layout(arguments.layout) if arguments.layout else recorded_layout(recording)
+    tare = _zero(recording, layout, arguments.source) if arguments.tare else None
     with (
         drafted_file(arguments.out, overwrite=arguments.overwrite) as draft,
         Progress("traces", recording.path.stat().st_size) as progress,
     ):
-        tare = first_zero(recording, setup, arguments.source) if arguments.tare else None
-        reader = FrameReader(recording, setup.layout, arguments.source)
+        reader = FrameReader(recording, layout, arguments.source)
         rows = write_traces(draft, reader, tare, progress.at)
     _warn(reader.sentences())
     zero = "the zero taken off" if arguments.tare else "no zero taken off"
     print(f"{arguments.out}: {rows} frames, not filtered, {zero}.")
+
+
+def _zero(recording: Recording, layout: Layout, source: str | None) -> tuple[float, ...]:
+    from analysis.exports.zero import first_zero
+
+    return first_zero(recording, layout, source)
 
 
 def _table(arguments: argparse.Namespace) -> None:
