@@ -17,7 +17,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.stats import theilslopes
 
 Array = npt.NDArray[np.float64]
 
@@ -62,6 +61,8 @@ def fit_clock(device_ns: npt.ArrayLike, host_ns: npt.ArrayLike) -> ClockFit | No
     ``device_ns`` and ``host_ns`` (messages,) are when each message left, by
     the device's clock, and when it came, by the host's.
     """
+    from scipy.stats import theilslopes  # noqa: PLC0415  (slow to load, and no start needs it)
+
     device = np.asarray(device_ns, dtype=np.int64)
     host = np.asarray(host_ns, dtype=np.int64)
     if len(device) < _LEAST_KEPT * STAGES:

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import stdtrit
 
 from stream.layout import Array
 
@@ -33,6 +32,8 @@ class Trend:
 
 def quantile(freedom: int, comparisons: int) -> float:
     """Student's t that noise exceeds, either way, with chance FALSE_ALARM in ``comparisons``."""
+    from scipy.special import stdtrit  # noqa: PLC0415  (slow to load, and no start needs it)
+
     return float(-stdtrit(max(freedom, 1), FALSE_ALARM / comparisons / 2))
 
 
