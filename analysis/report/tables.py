@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import UTC, datetime
 
-from analysis.baseline import APART, EDGE, PUBLISHED_TYPICAL_ERROR, Standing
+from analysis.baseline import APART, COMPARE_FROM, EDGE, PUBLISHED_TYPICAL_ERROR, Standing
 from analysis.page import table
 from analysis.report.gather import Part
 from analysis.report.numbers import MISSING, MPH_MPS, between, headed, written
@@ -98,21 +98,29 @@ def error_table(part: Part) -> str:
 
 
 def unlike(part: Part) -> list[str]:
-    """Return a sentence on each pitch that stands apart or at the edge."""
+    """Return a sentence on each pitch that stands apart or at the edge, and who had too few."""
     told: dict[Standing, list[str]] = {Standing.APART: [], Standing.EDGE: []}
+    compared = set()
     for record in part.pitches:
         standing = part.standing(record.number)
-        if standing in told and not is_void(record):
+        if is_void(record) or standing in (Standing.TOO_FEW, Standing.NOT_MEASURED):
+            continue
+        compared.add(record.pitcher)
+        if standing in told:
             text = sentence(part.standings[record.number], _say, named(record.pitcher))
             told[standing].append(f"Pitch {record.number}: {text}")
-    apart, edge = told[Standing.APART], told[Standing.EDGE]
-    said = apart or [f"No pitch stands {APART:g} spreads or more from the pitcher's others."]
+    said, edge = told[Standing.APART], told[Standing.EDGE]
+    if compared and not said:
+        said.append(f"No pitch compared stands {APART:g} spreads or more from the others.")
     if edge:
         said.append(
             f"{len(edge)} {'pitch lies' if len(edge) == 1 else 'pitches lie'} {EDGE:g} to "
             f"{APART:g} spreads away in something; of usual pitches about one in twenty does."
         )
-    return said + edge[:MOST_EDGE]
+    said += edge[:MOST_EDGE]
+    if few := [named(code) for code in part.own if code not in compared]:
+        said.append(f"Too few pitches to compare: {', '.join(few)} (it takes {COMPARE_FROM}).")
+    return said
 
 
 def named(code: str) -> str:

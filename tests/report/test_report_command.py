@@ -104,6 +104,18 @@ def test_no_text_gets_out_into_the_page(nasty: Path) -> None:
     assert "<b>P&9" in page.said
 
 
+def test_of_few_pitches_it_says_so_and_judges_nothing(folder: Path) -> None:
+    lines = (folder / "pitches.jsonl").read_bytes().splitlines(keepends=True)
+    few = [line for line in lines if b'"number"' in line][:4]
+    (folder / "pitches.jsonl").write_bytes(b"".join(few))
+    said = Page(report(folder)).said
+    assert "Too few pitches to compare: P01 (it takes 5)." in said
+    for judging in ("spreads or more", "no trend stands out", "rose", "fell", "= usual\n"):
+        assert judging not in said, judging
+    assert "too few pitches (it takes 10)" in said
+    assert "\ntoo few\n" in said  # spread, and typical error
+
+
 def test_what_was_left_out_is_listed_with_its_reason(folder: Path) -> None:
     session = Session.open(folder)
     action = Void(source=SOURCE, t_ns=2, number=3, reason="slipped on the slope")
