@@ -29,7 +29,7 @@ Array = npt.NDArray[np.float64]
 _INTEGER = 2  # the C3D library's kind of a parameter
 _DRIVE = frozenset({"drive_onset", "drive_peak", "drive_toe_off"})
 _LEAD = frozenset({"foot_contact", "foot_plant", "landing_peak", "brake_end"})
-_LONGEST_TEXT = 250
+_LONGEST_TEXT = 255
 
 
 @dataclass(frozen=True)
@@ -194,7 +194,7 @@ def _fill_about(
         "STREAM": record.stream,
         "UTC": utc_text(begin_ns),
         "SYNC_METHOD": sync.method,
-        "SYNC": sync.say,
+        "SYNC": sync.say([window]),
         "SAMPLES": written.plan.words(),
         "ZERO": "the empty deck's zero is taken off",
     }

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from analysis.exports.c3d_pitch import Written, write_pitch
 from analysis.exports.errors import ExportError
 from analysis.exports.rates import plan_rates
 from analysis.exports.sync import Sync
-from analysis.exports.windows import WindowReader, feed_rate
+from analysis.exports.windows import PitchWindow, WindowReader, feed_rate
 from analysis.sessions.stored import StoredSession
 from stream.layout import PlatformKind
 from stream.recording.durable import owner_only_file
@@ -25,6 +25,7 @@ class C3DSummary:
 
     written: dict[int, Written] = field(default_factory=dict)
     sentences: list[str] = field(default_factory=list)
+    sync: str = ""
 
     def rates(self) -> str:
         """Return rates and resampling in words."""
@@ -54,7 +55,7 @@ def write_session(
     progress: Callable[[float], None] = lambda share: None,
 ) -> C3DSummary:
     """Write every pitch of ``session`` into ``folder``; raise :class:`ExportError`."""
-    summary = C3DSummary()
+    summary, told = C3DSummary(), list[PitchWindow]()
     # Rates that do not fit are told before the recordings are read.
     plan_rates(feed_rate(session), point_hz)
     reader = WindowReader(session, progress)
@@ -62,8 +63,6 @@ def write_session(
         number = window.record.number
         path = folder / file_name(number)
         owner_only_file(path).close()
-        # What the file says of its own synchronisation is known once it has been asked.
-        sync.uncertainty_s(window)
         try:
             written = write_pitch(path, window, name, point_hz, sync)
         except ExportError as error:
@@ -71,6 +70,8 @@ def write_session(
             summary.sentences.append(f"Pitch {number} has no file: {error}.")
             continue
         summary.written[number] = written
+        # What a sentence needs of it, not its samples.
+        told.append(replace(window, samples=window.samples[:0]))
         if written.cut_frames:
             summary.sentences.append(
                 f"Pitch {number}: {written.cut_frames} frames beyond a gap are left out."
@@ -79,6 +80,7 @@ def write_session(
         raise ExportError(
             "no pitch could be written: " + " ".join(summary.sentences or ["no recording has them"])
         )
+    summary.sync = sync.say(told)
     _notices(summary, session, reader)
     return summary
 

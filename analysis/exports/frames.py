@@ -70,6 +70,8 @@ class FrameReader:
     def sentences(self) -> list[str]:
         """Return what a reader of the frames must know."""
         said = self.recording.report.sentences()
+        if self.recording.head_damage:
+            said.append("The recording's beginning is damaged; it may lack its own layout.")
         if self.recording.truncated:
             said.append("The recording was not closed; it ends with what was saved.")
         if self.missing:

@@ -6,6 +6,7 @@ Both tell where a pitch's file begins and how sure that is, in the file and in a
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
@@ -32,9 +33,8 @@ class Sync(Protocol):
     def method(self) -> str:
         """``clock`` or ``pulse``."""
 
-    @property
-    def say(self) -> str:
-        """The way and its uncertainty, in a sentence."""
+    def say(self, windows: Sequence[PitchWindow]) -> str:
+        """Return the way and its uncertainty for ``windows``, in a sentence."""
 
     def start_s(self, window: PitchWindow, frame: int) -> float | None:
         """Return the time of device ``frame`` on the motion capture's clock, if that is known."""
@@ -43,21 +43,19 @@ class Sync(Protocol):
         """Return the half width of the 95 % interval of a file's beginning."""
 
 
-@dataclass
+@dataclass(frozen=True)
 class ByClock:
     """The files carry the time of day by the monitor's clock."""
 
     method: str = "clock"
-    largest_s: float = 0.0
-    unknown: bool = False
 
-    @property
-    def say(self) -> str:
-        """The way and its uncertainty."""
+    def say(self, windows: Sequence[PitchWindow]) -> str:
+        """Return the way and its uncertainty."""
+        spreads = [w.host.spread_s for w in windows if w.host.spread_s is not None]
         within = (
-            "too few messages came to tell how surely"
-            if self.unknown
-            else f"95 % of the feed's messages lay within {1000 * self.largest_s:.1f} ms of it"
+            f"95 % of the feed's messages lay within {1000 * max(spreads):.1f} ms of it"
+            if len(spreads) == len(windows)
+            else "too few messages came to tell how surely"
         )
         return (
             f"By clock: UTC is the monitor's time at the first frame; {within}. The feed's "
@@ -70,10 +68,6 @@ class ByClock:
 
     def uncertainty_s(self, window: PitchWindow) -> float | None:
         """Return the spread of the messages' times."""
-        if window.host.spread_s is None:
-            self.unknown = True
-        else:
-            self.largest_s = max(self.largest_s, window.host.spread_s)
         return window.host.spread_s
 
 
@@ -94,9 +88,8 @@ class ByPulse:
     starts: dict[str, float] = field(default_factory=dict)
     method: str = "pulse"
 
-    @property
-    def say(self) -> str:
-        """The way and its uncertainty."""
+    def say(self, windows: Sequence[PitchWindow]) -> str:
+        """Return the way and its uncertainty."""
         count = "1 shared pulse" if self.pulses == 1 else f"{self.pulses} shared pulses"
         return (
             f"By {count}: motion capture time = recording time + {self.offset_s:.4f} s "

@@ -24,6 +24,11 @@ def direction(text: str) -> Array:
     return np.asarray(sign * np.eye(3)[_NAMES.index(name)])
 
 
+def is_axis(text: str) -> bool:
+    """Return whether ``text`` names an axis."""
+    return text.strip().lower().lstrip("+-") in tuple(_NAMES)
+
+
 def axis_name(vector: Array) -> str:
     """Return the name of the axis nearest to ``vector`` (3,)."""
     k = int(np.argmax(np.abs(vector)))

@@ -7,7 +7,14 @@ from pathlib import Path
 
 import numpy as np
 
-from analysis.imports.axes import Array, Placement, axis_name, direction, placement
+from analysis.imports.axes import (
+    Array,
+    Placement,
+    axis_name,
+    direction,
+    is_axis,
+    placement,
+)
 from analysis.imports.c3d_file import C3DContent, read_c3d
 from analysis.imports.c3d_platforms import PlateFeed, check_platforms, plate_feed, raw_normals
 from analysis.imports.c3d_units import Units, file_units
@@ -87,7 +94,7 @@ def _placement(content: C3DContent, options: C3DOptions, notes: list[str]) -> Pl
     dominant[int(np.argmax(np.abs(normals).mean(axis=0)))] = 1.0
     if options.up:
         up, why = direction(options.up), "as stated"
-    elif content.up and axis_name(direction(content.up))[1] == axis_name(dominant)[1]:
+    elif is_axis(content.up) and abs(float(direction(content.up) @ dominant)) > 0.5:
         up, why = direction(content.up), "as the file's Y_SCREEN says"
     else:
         up, why = dominant, "taken from how the platforms lie"

@@ -191,7 +191,7 @@ def _c3d(arguments: argparse.Namespace) -> None:
         )
     _warn(summary.sentences)
     print(f"{arguments.out}: {len(summary.written)} files, {summary.rates()}.")
-    print(sync.say)
+    print(summary.sync)
 
 
 def _sync(arguments: argparse.Namespace, session: StoredSession) -> Sync:
