@@ -8,9 +8,9 @@ across as down, so lengths are true in every direction.
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import ClassVar
 
 import numpy as np
@@ -118,7 +118,7 @@ class PressurePath(RowsWidget):
                 canvas.under(1, max(0, (height - len(empty)) // 2) + row, text, "ink")
         else:
             _Drawing(canvas, pressure.area).draw(pressure, layout, units)
-        self.put(canvas.strips(self._style))
+        self.put(canvas.strips(cache(self._style)))
 
     def _style(self, name: str) -> Style:
         return self.get_component_rich_style(f"path--{name}") if name else self.rich_style
@@ -159,24 +159,39 @@ class _Drawing:
 
     def _dot(self, x: float, y: float) -> tuple[int, int]:
         """Return the dot (row, column) of a place."""
-        row = self._first_row + (self._area.left - y) * self.dots_per_m
-        column = self._first_column + (x - self._area.back) * self.dots_per_m
-        return round(row), round(column)
+        rows, columns = self._dots(np.array([[x, y]]))
+        return round(float(rows[0])), round(float(columns[0]))
+
+    def _dots(self, points: Array) -> tuple[Array, Array]:
+        """Return the dot rows and columns of places (n, 2), between dots as they come."""
+        rows = self._first_row + (self._area.left - points[:, 1]) * self.dots_per_m
+        columns = self._first_column + (points[:, 0] - self._area.back) * self.dots_per_m
+        return rows, columns
 
     def _stroke(self, points: Array) -> Bools:
-        """Return the dots of the lines from point to point, cut at the edges of what is seen."""
+        """Return the dots of the lines from point to point, cut at the edges of what is seen.
+
+        Points that are not known break the line.
+        """
         mask = np.zeros(self._shape, dtype=bool)
-        for (x0, y0), (x1, y1) in itertools.pairwise(points):
-            if not np.isfinite([x0, y0, x1, y1]).all():
+        rows, columns = (np.rint(d) for d in self._dots(points))
+        known = np.flatnonzero(np.isfinite(rows) & np.isfinite(columns))
+        for run in np.split(known, np.flatnonzero(np.diff(known) > 1) + 1):
+            if not len(run):
                 continue
-            (r0, c0), (r1, c1) = self._dot(x0, y0), self._dot(x1, y1)
-            steps = max(abs(r1 - r0), abs(c1 - c0), 1)
-            rows = np.rint(np.linspace(r0, r1, steps + 1)).astype(int)
-            columns = np.rint(np.linspace(c0, c1, steps + 1)).astype(int)
-            last = self._shape[0] - 4
-            seen = (rows >= 4) & (rows < last) & (columns >= 0) & (columns < self._shape[1])
-            mask[rows[seen], columns[seen]] = True
+            r, c = rows[run], columns[run]
+            # So many dots from point to point that none is left out.
+            steps = np.maximum(np.abs(np.diff(r)), np.abs(np.diff(c)))
+            along = np.concatenate([[0.0], np.cumsum(steps)])
+            fine = np.arange(along[-1] + 1.0)
+            self._put(mask, np.interp(fine, along, r), np.interp(fine, along, c))
         return mask
+
+    def _put(self, mask: Bools, rows: Array, columns: Array) -> None:
+        """Set the dots that lie in sight: below the title, above the last row."""
+        r, c = np.rint(rows).astype(int), np.rint(columns).astype(int)
+        seen = (r >= 4) & (r < self._shape[0] - 4) & (c >= 0) & (c < self._shape[1])
+        mask[r[seen], c[seen]] = True
 
     def _rubber(self) -> None:
         depth, width = RUBBER_M

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import ClassVar
 
 import numpy as np
@@ -193,7 +194,7 @@ class StackedTraces(Widget):
             time_axis(stack.time_range, columns, self._units),
             event_names(stack.marks, stack.time_range, columns, named),
         ]
-        strips += [Strip.join([gutter, s]) for c in below for s in c.strips(self._style)]
+        strips += [Strip.join([gutter, s]) for c in below for s in c.strips(cache(self._style))]
         return strips
 
     def _panel(
@@ -228,7 +229,7 @@ class StackedTraces(Widget):
             Strip.join(
                 [self._text(labels.get(r, "").rjust(_GUTTER - 1) + " ", "quiet", _GUTTER), s]
             )
-            for r, s in enumerate(canvas.strips(self._style))
+            for r, s in enumerate(canvas.strips(cache(self._style)))
         ]
 
     def _say(self, width: int, height: int) -> list[Strip]:
