@@ -108,7 +108,7 @@ def unreadable(source: str, error: WireError) -> Sentence:
 def found_again(pitches: Sequence[int], movements: int) -> Sentence:
     """A run that was cut off had measured what it could not write any more."""
     found = [f"pitch {', '.join(map(str, pitches))}"] if pitches else []
-    found += [f"{movements} movements that were not counted"] if movements else []
+    found += [f"movements not counted: {movements}"] if movements else []
     return Sentence(
         Level.INFO,
         "found again",
