@@ -44,6 +44,7 @@ def picture(core: Pipeline, now_ns: int) -> Snapshot:
     sentences = core.watchman.sentences(now_ns)
     if tracker is None and core.continuity.stream is not None:
         sentences.insert(0, _layout_sentence(core))
+    sentences += core.vigil.sentences()
     if not core.checking.running:  # the mass of a set-up check is meant to lie there
         sentences += _zero_sentences(zero, weight)
     return Snapshot(

@@ -17,6 +17,7 @@ from stream.book import Book
 from stream.checks.running import Checking
 from stream.checks.tare import Tare
 from stream.checks.verdict import Report
+from stream.checks.vigil import STILL_S, Vigil
 from stream.continuity import Continuity, Run
 from stream.counting import Verdict
 from stream.detect import Finding, LandingSeen, MovementEnded, ZeroTaken
@@ -64,6 +65,7 @@ NS = 1_000_000_000
 CLOCK_SLACK_NS = 2_000_000
 #: From here on the operator is told that the device clock was set, ns.
 CLOCK_STEP_NS = 500_000_000
+LOOK_EVERY_NS = 500_000_000
 FIRST_ZERO = "The empty deck's zero has been taken."
 
 
@@ -97,6 +99,8 @@ class Pipeline:
         self.continuity = Continuity()
         self.watchman = Watchman(source)
         self.checking = Checking(source, layout, self.settings, checked)
+        self.vigil = Vigil(layout)
+        self._looked_ns = 0
         self.tracker: Tracker | None = None
         self.taken = taken
         self.taken_zero: Zero | None = None
@@ -136,8 +140,8 @@ class Pipeline:
         return out
 
     def tick(self, now_ns: int) -> list[Output]:
-        """Let the host's time pass: tells once when the feed has stopped."""
-        return list(self.watchman.tick(now_ns))
+        """Let the host's time pass: tells once when the feed has stopped or a channel has died."""
+        return [*self.watchman.tick(now_ns), *self._watch_readings(now_ns)]
 
     def finish(self) -> list[Output]:
         """The feed has ended: give out what was held and settle what is open."""
@@ -148,6 +152,21 @@ class Pipeline:
         if self.tracker is not None and self.tracker.in_delivery:
             out.append(self._interrupted())
         return out + self.book.finish()
+
+    def _watch_readings(self, now_ns: int) -> list[Output]:
+        """Look at the newest second of readings, twice a second; tell what is new."""
+        tracker = self.tracker
+        if tracker is None or 0 <= now_ns - self._looked_ns < LOOK_EVERY_NS:
+            return []
+        self._looked_ns = now_ns
+        ring, length = tracker.raw, round(STILL_S * tracker.rate_hz)
+        if ring.end - ring.first < length or self.watchman.stalled:
+            return []
+        before = {s.key for s in self.vigil.sentences()}
+        self.vigil.look(ring.view(ring.end - length, ring.end))
+        return [
+            Fault(self.source, s.key, s.text) for s in self.vigil.sentences() if s.key not in before
+        ]
 
     def snapshot(self, now_ns: int) -> Snapshot:
         """Return the picture of this moment."""

@@ -52,10 +52,8 @@ class Checking(Operating):
         now = self._checking
         if now is not None and not now.done and not self.board.link.lost:
             self.push_screen(EndCheckDialog(), self._end_wanted)
-            return
-        if now is not None and self.board.link.may_act:
-            self._guide(CheckMove.STOP)
-        self.leave_check()
+        else:
+            self._end_wanted(True)
 
     def leave_check(self) -> None:
         """Go back to the screen before."""
@@ -84,8 +82,14 @@ class Checking(Operating):
 
     def _end_wanted(self, wanted: bool | None) -> None:
         if wanted:
-            self._guide(CheckMove.STOP)
-            self.leave_check()
+            self.run_worker(self._end_check(), group="actions")
+
+    async def _end_check(self) -> None:
+        """End the check and leave its screen, in this order: the app may end with the screen."""
+        if self._checking is not None and self.board.link.may_act:
+            stop = GuideCheck(source=self._source, t_ns=self._clock(), move=CheckMove.STOP)
+            await self.board.link.act(stop)
+        self.leave_check()
 
     def _guide(self, move: CheckMove) -> None:
         now = self._checking

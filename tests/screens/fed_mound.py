@@ -37,6 +37,8 @@ class FedMound(LocalLink):
         self.actions: list[Action] = []
         self.outputs: list[Output] = []
         self._wire = wire
+        #: A channel that reads always the same.
+        self.still: int | None = None
         self._rng = np.random.default_rng(3)
         self._offset = 5.0 * self._rng.standard_normal(self.layout.channels)
         self._frame = 0
@@ -64,6 +66,8 @@ class FedMound(LocalLink):
         for _ in range(round(seconds * RATE / BLOCK)):
             noise = self._rng.standard_normal((BLOCK, self.layout.channels))
             rows = (ideal + noise).astype(np.float32)
+            if self.still is not None:
+                rows[:, self.still] = 123.0
             stamp = round(self._frame / RATE * NS)
             message = ForceMessage(SOURCE, "s1", self._frame, stamp, RATE, rows)
             self._frame += BLOCK

@@ -28,7 +28,7 @@ class CheckScreen(MoundScreen):
         Binding("b", "app.check_back", "Back"),
         Binding("n", "app.check_new", "New check"),
         Binding("escape", "app.check_leave", "Leave"),
-        Binding("up", "scroll_found(-1)", show=False),
+        Binding("up", "scroll_found(-1)", "Scroll", key_display="↑↓"),
         Binding("down", "scroll_found(1)", show=False),
     ]
 
