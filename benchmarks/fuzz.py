@@ -29,6 +29,8 @@ from benchmarks.fuzz_messages import MessageFuzz
 from benchmarks.fuzz_oracle import Broken
 
 LONGEST_S = 10
+#: No input may take more memory than this in all, bytes.
+MOST_MEMORY = 6 * 1024**3
 #: Growth of the process over the last three quarters of a run, KB.
 MOST_GROWTH_KB = 20 * 1024
 STREAM = str(Path(__file__).parents[1] / "stream")
@@ -103,6 +105,7 @@ def main() -> int:
     parser.add_argument("--guided", type=int, default=20_000, help="inputs watched at first")
     options = parser.parse_args()
     fuzz: Fuzz = MessageFuzz(options.seed) if options.what == "messages" else FileFuzz(options.seed)
+    resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
     start = time.monotonic()
     try:
         became = run(fuzz, options.count, options.guided)

@@ -29,6 +29,9 @@ BAD = 0.8
 _KINDS = ("force", "speed", "operator", "pitch", "event", "health", "session", "other")
 _LOOK_EVERY = 200
 _MOST_KEPT = 4000
+#: Beyond what the core takes at all, and what is mutated further (else sizes explode).
+_LARGEST_BYTES = 20 * 1024 * 1024
+_LARGEST_KEPT_BYTES = 64 * 1024
 
 
 class MessageFuzz:
@@ -83,7 +86,7 @@ class MessageFuzz:
     def keep(self) -> None:
         """The last message reached something new: mutate it further."""
         self.kept += 1
-        if len(self._kept) < _MOST_KEPT:
+        if len(self._kept) < _MOST_KEPT and len(self._packet.payload) <= _LARGEST_KEPT_BYTES:
             self._kept.append(self._packet)
 
     def _begin(self) -> None:
@@ -114,6 +117,7 @@ class MessageFuzz:
                     payload = rng.choice(OF_MESSAGES)(rng, base.payload)
                     if rng.random() < 0.2:
                         payload = rng.choice(OF_MESSAGES)(rng, payload)
+                    payload = payload[:_LARGEST_BYTES]
                     packet = Packet(base.topic, payload, packet.received_ns)
         self._packet = packet
         return packet

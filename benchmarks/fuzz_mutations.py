@@ -105,7 +105,7 @@ def cut(rng: random.Random, payload: bytes) -> bytes:
 def grown(rng: random.Random, payload: bytes) -> bytes:
     """Repeat a part, or put junk in."""
     a, b = sorted(rng.randrange(len(payload) + 1) for _ in range(2))
-    part = rng.choice((payload[a:b], rng.randbytes(rng.randrange(64)), b"\x00" * 512))
+    part = rng.choice((payload[a:b][:65_536], rng.randbytes(rng.randrange(64)), b"\x00" * 512))
     return payload[:a] + part * rng.choice((1, 2, 16)) + payload[a:]
 
 

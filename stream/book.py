@@ -23,6 +23,8 @@ PAIR_WITHIN_NS = 3_000_000_000
 MEASURED_WITHIN_NS = 1_500_000_000
 #: Pitches further back than this are settled; the operator can still change them by number.
 OPEN_AT_MOST = 8
+#: Ball speeds that wait for their pitch; a clock that is far ahead must not heap them up.
+WAITING_AT_MOST = 16
 
 
 Remeasure = Callable[[str], PitchRecord]
@@ -79,10 +81,13 @@ class Book:
     def speed(self, message: SpeedMessage) -> list[Output]:
         """Take a ball speed; pair it now if its pitch is known."""
         paired = self._pair(message)
-        if paired is None:
-            self._waiting.append(message)
+        if paired is not None:
+            return [paired]
+        self._waiting.append(message)
+        if len(self._waiting) <= WAITING_AT_MOST:
             return []
-        return [paired]
+        oldest = self._waiting.pop(0)
+        return [UnpairedSpeed(oldest.source, oldest.t_ns, oldest.speed_mps)]
 
     def pass_time(self, now_ns: int) -> list[Output]:
         """The device clock has come to ``now_ns``: settle speeds and pitches that are due."""

@@ -259,3 +259,18 @@ def test_each_refusal_is_counted_by_reason_and_shown(measured: Measured) -> None
     assert told["rejected"] == shown.feed.rejected
     assert shown.feed.frames == 8
     measured(f"{len(bad)} reasons, each counted once")
+
+
+@pytest.mark.fault(
+    "ball speeds without end whose clock is years ahead",
+    "few wait for their pitch; the others are told as unpaired, none is lost without a word",
+)
+def test_ball_speeds_of_the_far_future_do_not_heap_up() -> None:
+    core = session(PLAN).pipeline()
+    outputs: list[Output] = []
+    for number in range(500):
+        speed = encode_speed(SpeedMessage(SOURCE, 2**62 + number, 36.0))
+        outputs += core.receive(Packet(f"moundfeed/{SOURCE}/speed", speed, number))
+    told = sum(isinstance(o, UnpairedSpeed) for o in outputs)
+    assert told >= 480
+    assert told + sum(isinstance(o, UnpairedSpeed) for o in core.finish()) == 500
