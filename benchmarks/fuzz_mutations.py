@@ -151,7 +151,7 @@ def lines(rng: random.Random, text: bytes) -> bytes:
             other = rng.randrange(len(rows))
             rows[at], rows[other] = rows[other], rows[at]
         case _:
-            rows[at] = rows[at] * rng.choice((2, 3000))
+            rows[at] = rows[at][:2000] * rng.choice((2, 3000))
     return b"\n".join(rows)
 
 
