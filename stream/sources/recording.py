@@ -6,10 +6,9 @@ recording and the speed say, however late the one before it was taken.
 
 from __future__ import annotations
 
-import asyncio
 import math
 import time
-from collections.abc import AsyncGenerator, Callable, Iterator
+from collections.abc import Callable, Iterator
 
 from stream.recording.reader import Recording
 from stream.wire import Packet
@@ -17,16 +16,14 @@ from stream.wire import Packet
 NS = 1_000_000_000
 #: Most messages handed out at once, so that a screen is never kept waiting.
 MOST_AT_ONCE = 1024
-#: Longest sleep, so that a key (pause, speed, jump) is heard soon.
-_NAP_S = 0.05
 
 
 class Player:
     """Plays a recording: any speed, pause, step, jump. Synchronous; ``clock`` is in ns.
 
     Positions are host receive times of the recording, ns; a host clock that
-    was set back while recording counts as standing still. To go back, call
-    :meth:`restart`, begin with a new core, and :meth:`skip_to`.
+    was set back while recording counts as standing still. To go back, begin with
+    a new player and a new core, and take what is :meth:`before` the place.
     """
 
     def __init__(
@@ -40,10 +37,6 @@ class Player:
         self._clock = clock
         self._speed = _checked(speed)
         self._paused = False
-        self.restart()
-
-    def restart(self) -> None:
-        """Go back to the beginning."""
         self._packets: Iterator[Packet] = self.recording.packets()
         self._next = next(self._packets, None)
         self.start_ns = self._next.received_ns if self._next else 0
@@ -133,12 +126,6 @@ class Player:
         """Count ``to_ns`` as the place from here on; all before it has been taken."""
         self._anchor(min(to_ns, self._due_ns) if self._next is None else to_ns)
 
-    def skip_to(self, to_ns: int) -> Iterator[list[Packet]]:
-        """Yield, in batches and at once, all messages before ``to_ns``; then stand there."""
-        while batch := self.before(to_ns):
-            yield batch
-        self.stand_at(to_ns)
-
     def _take(self) -> Packet:
         packet = self._next
         assert packet is not None
@@ -150,16 +137,6 @@ class Player:
     def _anchor(self, position_ns: int) -> None:
         self._anchor_ns = position_ns
         self._anchor_clock = self._clock()
-
-
-async def play(player: Player) -> AsyncGenerator[list[Packet], None]:
-    """Yield a player's messages as they become due, until its recording ends."""
-    while not player.ended:
-        batch = player.due()
-        if batch:
-            yield batch
-        wait_s = player.wait_s()
-        await asyncio.sleep(_NAP_S if wait_s is None else min(wait_s, _NAP_S))
 
 
 def _checked(speed: float) -> float:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 from pathlib import Path
 
 import pytest
@@ -11,7 +10,7 @@ from hypothesis import strategies as st
 
 from stream.recording.plain import PlainWriter
 from stream.recording.reader import Recording, read_recording
-from stream.sources.recording import Player, play
+from stream.sources.recording import Player
 from stream.wire import Packet
 from tests.recording.feed import EPOCH_NS, packets
 
@@ -99,16 +98,20 @@ def test_pause_stands_still_and_goes_on_from_there(recording: Recording) -> None
 def test_jump_forward_and_back(recording: Recording) -> None:
     clock = Clock()
     player = Player(recording, clock=clock)
-    skipped = [p for batch in player.skip_to(EPOCH_NS + 1500 * MS) for p in batch]
-    assert skipped == SENT[:150]
+    assert player.before(EPOCH_NS + 1500 * MS, most=100) == SENT[:100]
+    assert player.position_ns - EPOCH_NS == 990 * MS
+    assert player.before(EPOCH_NS + 1500 * MS) == SENT[100:150]
+    assert player.before(EPOCH_NS + 1500 * MS) == []
+    player.stand_at(EPOCH_NS + 1500 * MS)
     assert player.due() == SENT[150:151]
     assert player.position_ns - EPOCH_NS == 1500 * MS
-    player.restart()
+    player = Player(recording, clock=clock)
     assert player.position_ns == EPOCH_NS
-    assert player.due() == SENT[:1]
-    rest = [p for batch in player.skip_to(2**62) for p in batch]
-    assert rest == SENT[1:]
+    assert player.due(most=1) == SENT[:1]
+    assert player.before(2**62) == SENT[1:]
+    player.stand_at(2**62)
     assert player.ended
+    assert player.position_ns == SENT[-1].received_ns
     assert player.wait_s() is None
 
 
@@ -138,20 +141,3 @@ def test_an_empty_recording_has_ended(tmp_path: Path) -> None:
     player = Player(read_recording(tmp_path / "empty.mcap"), clock=Clock())
     assert player.ended
     assert player.due() == []
-
-
-async def test_played_without_a_screen_it_comes_whole(recording: Recording) -> None:
-    player = Player(recording, speed=float("inf"))
-    got = [p async for batch in play(player) for p in batch]
-    assert got == SENT
-
-
-async def test_a_paused_player_can_be_woken(recording: Recording) -> None:
-    player = Player(recording, speed=float("inf"))
-    player.pause()
-    batches = play(player)
-    first = asyncio.ensure_future(anext(batches))
-    await asyncio.sleep(0)
-    assert not first.done()
-    player.resume()
-    assert (await asyncio.wait_for(first, 20.0)) == SENT

@@ -120,8 +120,8 @@ def _look(arguments: argparse.Namespace) -> Look:
         if not (session / "session.json").exists():
             raise BadInput(f"no monitor runs for {session}, and it is no session")
         _say(f"no monitor runs for {session} now; viewers see it when one is started")
-    if arguments.at is not None:
-        parse_address(arguments.at)
+    if arguments.at is not None and parse_address(arguments.at).is_mqtt:
+        raise BadInput("--at needs the tcp://HOST:PORT of a monitor that was started with --view")
     return Look(
         session=str(session.absolute()) if session else None,
         at=arguments.at,

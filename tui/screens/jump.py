@@ -10,7 +10,7 @@ from textual.widgets import Input
 from tui.replay_words import NS, clock
 from tui.screens.dialogs import Dialog
 
-_TIME = re.compile(r"([+-]?)(?:(?:(\d{1,3}):)?(\d{1,3}):)?(\d{1,6}(?:[.,]\d{1,3})?)\Z")
+_TIME = re.compile(r"([+-]?)(?:(?:([0-9]{1,3}):)?([0-9]{1,3}):)?([0-9]{1,6}(?:[.,][0-9]{1,3})?)\Z")
 
 
 def read_place(text: str, now_ns: int) -> int:
