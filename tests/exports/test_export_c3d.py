@@ -27,36 +27,9 @@ from tui.commands.main import main
 
 
 @pytest.fixture(scope="module")
-def unfiltered(recording: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The session measured without a filter: its curves are then the platforms' own samples."""
-    folder = tmp_path_factory.mktemp("unfiltered")
-    settings = folder / "settings.toml"
-    settings.write_text('filter_hz = "none"\n')
-    words = ["replay", str(recording), "--session", str(folder / "s")]
-    assert main([*words, "--settings", str(settings)]) == 0
-    return folder / "s"
-
-
-@pytest.fixture(scope="module")
 def pitches(unfiltered: Path) -> dict[int, MeasuredPitch]:
     session: StoredSession = read_session(unfiltered)
     return {p.record.number: p for p in measure(session, settings=session.settings).pitches}
-
-
-@pytest.fixture(scope="module")
-def files(unfiltered: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    out = tmp_path_factory.mktemp("files") / "c3d"
-    assert main(["export", str(unfiltered), "--to", "c3d", "-o", str(out)]) == 0
-    return out
-
-
-@pytest.fixture(scope="module")
-def beside(unfiltered: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The same beside a motion capture at 250 Hz."""
-    out = tmp_path_factory.mktemp("beside") / "c3d"
-    words = ["export", str(unfiltered), "--to", "c3d", "-o", str(out), "--point-rate", "250"]
-    assert main(words) == 0
-    return out
 
 
 def library(path: Path) -> Any:
@@ -203,7 +176,7 @@ def test_import_reads_what_export_wrote(files: Path, tmp_path: Path) -> None:
     assert built.deck.fall_per_m == pytest.approx(shipped.deck.fall_per_m, abs=1e-6)
 
 
-def test_a_gap_cuts_the_file_and_is_told(
+def test_gaps_cut_a_file_and_what_the_operator_did_is_in_it(
     session: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from analysis.exports import windows
@@ -220,6 +193,8 @@ def test_a_gap_cuts_the_file_and_is_told(
         return cut
 
     monkeypatch.setattr(windows, "_cut", holed)
+    act(session, "void", 1, reason="slipped")
+    act(session, "reassign", 3, pitcher="P77")
     out = session.parent / "c3d"
     assert main(["export", str(session), "--to", "c3d", "-o", str(out)]) == 0
     said = capsys.readouterr().err
@@ -228,17 +203,10 @@ def test_a_gap_cuts_the_file_and_is_told(
     assert not (out / "pitch-002.c3d").exists()
     file = library(out / "pitch-001.c3d")
     assert np.isfinite(file["data"]["analogs"]).all()
+    assert value(file, "PITCH", "VOID") == ["yes"]
+    assert value(library(out / "pitch-003.c3d"), "SUBJECTS", "NAMES") == ["P77"]
     at = value(file, "EVENT", "LABELS").index("Foot contact")
     assert value(file, "EVENT", "TIMES")[1, at] == pytest.approx(299 / 200.0, abs=0.006)
-
-
-def test_no_name_and_no_formula_gets_in(session: Path) -> None:
-    act(session, "void", 1, reason="slipped")
-    act(session, "reassign", 2, pitcher="P77")
-    out = session.parent / "c3d"
-    assert main(["export", str(session), "--to", "c3d", "-o", str(out)]) == 0
-    assert value(library(out / "pitch-001.c3d"), "PITCH", "VOID") == ["yes"]
-    assert value(library(out / "pitch-002.c3d"), "SUBJECTS", "NAMES") == ["P77"]
 
 
 @pytest.mark.parametrize(
@@ -282,9 +250,7 @@ def test_other_layouts(name: str, tmp_path: Path) -> None:
     layout = load_layout(name)
     assert len(plates) == len(layout.platforms)
     total = sum(plate["force"] for plate in plates)
-    stored = read_session(folder)
-    pitch = measure(stored).pitches[0]
-    weight = pitch.record.body_weight_n
+    weight = read_session(folder).pitches[0].body_weight_n
     assert weight is not None
     # Quiet standing at the window's beginning bears the body.
     assert total[2, :100].mean() == pytest.approx(weight, rel=0.02)

@@ -99,19 +99,15 @@ def test_files_tell_where_they_begin(
         assert labels[-1] == "sync"
 
 
-def test_by_clock_unless_there_is_a_pulse(
-    stored: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    out = tmp_path / "c3d"
-    assert main(["export", str(stored), "--to", "c3d", "-o", str(out)]) == 0
-    assert "By clock" in capsys.readouterr().out
-    path = out / "pitch-001.c3d"
+def test_by_clock_unless_there_is_a_pulse(unfiltered: Path, files: Path) -> None:
+    path = files / "pitch-001.c3d"
+    assert str(value(path, "SYNC")).startswith("By clock: UTC is the monitor's time")
     assert value(path, "SYNC_METHOD") == "clock"
     assert 0 < float(value(path, "SYNC_UNCERTAINTY_S")) < 0.1
     # The host's clock at the first frame: its message came a moment later.
     force = [
         p
-        for p in read_recording(stored / "recording-001.mcap").packets()
+        for p in read_recording(unfiltered / "recording-001.mcap").packets()
         if p.topic.endswith("/force")
     ]
     frame = int(float(value(path, "FIRST_FRAME")))
