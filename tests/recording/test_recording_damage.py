@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -50,7 +51,9 @@ def assert_nothing_wrong(recording: Recording, got: list[Packet]) -> None:
     "power is lost at any byte of the recording",
     "what was finished before is read, and it is said that the end is missing",
 )
-def test_cut_off_at_every_byte(tmp_path: Path, whole: bytes) -> None:
+def test_cut_off_at_every_byte(
+    tmp_path: Path, whole: bytes, measured: Callable[[str], None]
+) -> None:
     path = tmp_path / "cut.mcap"
     seen = set()
     for size in range(1, len(whole)):
@@ -61,6 +64,7 @@ def test_cut_off_at_every_byte(tmp_path: Path, whole: bytes) -> None:
         seen.add(len(got))
     # No more is lost than the chunk that was being written.
     assert seen == set(range(0, 37, PER_CHUNK))
+    measured(f"cut at each of {len(whole) - 1} bytes: never more lost than the last open chunk")
 
 
 def test_uncut_is_whole(tmp_path: Path, whole: bytes) -> None:
@@ -75,7 +79,9 @@ def test_uncut_is_whole(tmp_path: Path, whole: bytes) -> None:
     "a bit of the recording flips on the disk",
     "it is noticed by its checksum; at most its own chunk is lost",
 )
-def test_every_flipped_bit_costs_at_most_its_own_chunk(tmp_path: Path, whole: bytes) -> None:
+def test_every_flipped_bit_costs_at_most_its_own_chunk(
+    tmp_path: Path, whole: bytes, measured: Callable[[str], None]
+) -> None:
     path = tmp_path / "flip.mcap"
     rng = random.Random(1)
     for at in range(len(whole)):
@@ -94,6 +100,7 @@ def test_every_flipped_bit_costs_at_most_its_own_chunk(tmp_path: Path, whole: by
         # The last chunk has no successor whose running numbers would tell.
         if len(got) < len(SENT) and got[-1] == SENT[-1]:
             assert recording.report.missing == PER_CHUNK
+    measured(f"a bit flipped in each of {len(whole)} bytes: none read wrongly")
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -68,7 +68,9 @@ def disk(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[FullDisk]:
     "the recorder is killed (kill -9) in mid recording",
     "the recording opens; at most half a second is missing",
 )
-def test_killed_in_mid_recording(tmp_path: Path, wait_for: int) -> None:
+def test_killed_in_mid_recording(
+    tmp_path: Path, wait_for: int, measured: Callable[[str], None]
+) -> None:
     """kill -9 at different places of the half second between two syncs."""
     path = tmp_path / "killed.mcap"
     with subprocess.Popen(
@@ -92,6 +94,7 @@ def test_killed_in_mid_recording(tmp_path: Path, wait_for: int) -> None:
     assert path.stat().st_mode & 0o777 == 0o600
     lost_s = (written - len(got)) * 0.01
     assert lost_s <= 0.5
+    measured(f"{lost_s:.2f} s lost")
 
 
 def test_the_promise_of_half_a_second_leaves_room_for_the_write() -> None:
