@@ -170,7 +170,8 @@ class Asking(Changing):
 
         def work(tell: Progress) -> Settle:
             said = write(kind, sessions, path, tell)
-            return lambda: self.notify(f"{path}: {said}. {_CARE}", markup=False, timeout=15)
+            text = f"{path}: {said.rstrip('.')}. {_CARE}"
+            return lambda: self.notify(plain(text, 600), markup=False, timeout=15)
 
         self.writing.start(work, self._not_written)
 

@@ -1,0 +1,59 @@
+"""The command ``review``: its input, and what it puts on the screen."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
+from pathlib import Path
+
+import pytest
+
+from tests.review.invented_sessions import pitches, stored
+from tui.commands import review
+from tui.commands.main import main
+from tui.review.app import ReviewApp
+from tui.units import System, Units
+
+
+def test_a_folder_that_is_no_session(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["review", str(tmp_path)]) == 2
+    assert capsys.readouterr().err == (
+        f"moundfeed: {tmp_path} is not a session (it has no session.json)\n"
+    )
+
+
+def test_a_session_named_twice(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    stored(tmp_path / "tuesday", pitches())
+    folder = str(tmp_path / "tuesday")
+    assert main(["review", folder, f"{folder}/../tuesday"]) == 2
+    assert "named twice" in capsys.readouterr().err
+
+
+def test_a_result_that_is_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    stored(tmp_path / "tuesday", pitches())
+    assert main(["review", str(tmp_path / "tuesday"), "--result", "other"]) == 2
+    assert "no result 'other'" in capsys.readouterr().err
+
+
+def test_sessions_stand_in_the_order_of_their_days(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stored(tmp_path / "later", pitches(), created="2031-05-09T15:00:00+00:00")
+    stored(tmp_path / "first", pitches(), created="2031-05-06T15:00:00+00:00")
+    seen: list[ReviewApp] = []
+
+    def look(open_app: Callable[[], AbstractAsyncContextManager[ReviewApp]]) -> None:
+        async def run() -> None:
+            async with open_app() as app:
+                seen.append(app)
+
+        asyncio.run(run())
+
+    monkeypatch.setattr(review, "run_screen", look)
+    folders = [str(tmp_path / "later"), str(tmp_path / "first")]
+    assert main(["review", *folders, "--units", "si", "--decimal", ",", "--look", "light"]) == 0
+    (app,) = seen
+    assert [sitting.name for sitting in app.desk.sittings] == ["first", "later"]
+    assert app.units == Units(System.SI, ",")
+    assert app.theme == "moundfeed-light"
