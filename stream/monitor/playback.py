@@ -24,6 +24,8 @@ from stream.wire import Packet
 #: Speeds that the keys go through, times real time.
 SPEEDS = (0.1, 0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 128.0, math.inf)
 PICTURES_PER_S = 15.0
+#: While it stands still a screen that was just opened must get its picture too, s.
+STILL_EVERY_S = 0.5
 #: Messages in one turn: about 20 ms of work at 12 channels.
 _MOST_AT_ONCE = 64
 #: Messages between two looks for a pitch or event: the place is met to 0.3 s at 50 messages a s.
@@ -177,9 +179,9 @@ class Playback:
         shown_s, shown_ns = -math.inf, -1
         while True:
             wait_s = self.turn()
-            place_ns, now_s = self.place_ns, time.monotonic()
-            if place_ns != shown_ns and now_s - shown_s >= 1.0 / PICTURES_PER_S:
-                shown_s, shown_ns = now_s, place_ns
+            place_ns, passed_s = self.place_ns, time.monotonic() - shown_s
+            if passed_s >= (STILL_EVERY_S if place_ns == shown_ns else 1.0 / PICTURES_PER_S):
+                shown_s, shown_ns = time.monotonic(), place_ns
                 self.show()
             await asyncio.sleep(wait_s)
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 import math
 from collections.abc import Iterable
-from pathlib import Path
 
 import pytest
 
@@ -13,6 +13,7 @@ from stream.monitor.view import LocalLink
 from stream.outputs import FootContact, NotCounted, Pitch, PitchRecord
 from stream.recording.reader import Recording, read_recording
 from stream.recording.replay import Mounds, setup_of
+from tests.transport.waiting import eventually
 from tui.commands.main import main
 
 NS = 1_000_000_000
@@ -216,9 +217,7 @@ def test_only_the_mound_that_was_named(recording: Recording) -> None:
     assert player.link.latest is None
 
 
-def test_a_picture_while_it_stands_is_not_a_stopped_feed(
-    recording: Recording, tmp_path: Path
-) -> None:
+def test_a_picture_while_it_stands_is_not_a_stopped_feed(recording: Recording) -> None:
     player, clock = playback([recording])
     player.jump(10 * NS)
     work(player)
@@ -228,3 +227,17 @@ def test_a_picture_while_it_stands_is_not_a_stopped_feed(
     player.show()
     assert player.link.latest is not None
     assert player.link.latest.feed.state == "live"
+
+
+async def test_a_screen_that_opens_while_it_stands_gets_a_picture(recording: Recording) -> None:
+    player, _ = playback([recording])
+    player.jump(10 * NS)
+    work(player)
+    player.pause(True)
+    running = asyncio.create_task(player.run())
+    try:
+        await eventually(lambda: player.link.latest)
+        first = player.link.latest
+        await eventually(lambda: player.link.latest is not first)
+    finally:
+        running.cancel()
