@@ -93,9 +93,9 @@ KEYS = [
     ("operator", Choice, "↑ ↓"),
     ("coach", SessionTable, "↑ ↓ Home"),
     ("coach", MoundfeedApp, "c t l ? s"),
-    ("coach", ReviewApp, "1 2 3 4 5 p space b"),
+    ("coach", ReviewApp, "1 2 3 4 5 g p space b w"),
     ("coach", ReplayApp, "space → ← j - +"),
-    ("biomechanist", ReviewApp, "2 3 4 5 b space c ← → w u"),
+    ("biomechanist", ReviewApp, "2 3 4 5 b space c ← → g w u"),
 ]
 
 

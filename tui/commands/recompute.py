@@ -72,7 +72,7 @@ def run(arguments: argparse.Namespace) -> int:
     from tui.commands.progress import Progress
 
     if arguments.tables and find_spec("pyarrow") is None:
-        raise BadInput("--tables needs the extra packages of pip install 'moundfeed[tables]'")
+        raise BadInput("--tables needs the extra packages of pip install '.[tables]'")
     name = _result_name(arguments)
     jobs = _jobs(arguments)
     closing = _Closing(arguments.tables, name)
@@ -213,7 +213,7 @@ def _measuring(arguments: argparse.Namespace, jobs: list[Job], stack: ExitStack)
         from analysis.recompute.cluster import cluster_at, local_processes, on_workers
     except ImportError:
         raise BadInput(
-            "several workers need the extra packages of pip install 'moundfeed[cluster]'; "
+            "several workers need the extra packages of pip install '.[cluster]'; "
             "--workers 1 does without"
         ) from None
     client = stack.enter_context(
