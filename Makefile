@@ -4,7 +4,7 @@ PYTHON ?= python3
 VENV ?= .venv
 BIN := $(VENV)/bin
 
-.PHONY: demo test check clean
+.PHONY: demo test check bench clean
 
 demo: $(VENV)/demo.stamp
 	$(BIN)/moundfeed demo
@@ -17,6 +17,10 @@ check: $(VENV)/test.stamp
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
+
+# Speed, every figure beside its goal; BENCH=--quick for a taste.
+bench: $(VENV)/test.stamp
+	$(BIN)/python -m benchmarks.run $(BENCH)
 
 $(VENV)/demo.stamp: pyproject.toml
 	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
