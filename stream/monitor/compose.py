@@ -32,6 +32,7 @@ from stream.monitor.plan import Plan
 from stream.monitor.presence import Presence, announce, claim
 from stream.monitor.service import Equipment, Monitor
 from stream.pipeline import Pipeline
+from stream.recording.recovery import was_cut_off
 from stream.recording.session import Session, SessionError
 from stream.recording.start import METADATA_NAME, RunStart
 from stream.recording.writer import RecordingWriter
@@ -158,8 +159,17 @@ class _Builder:
         )
 
     def begin(self, equipment: Equipment) -> None:
-        """Open the session at once where its mound is known, so that trouble shows at once."""
-        if self.plan.session and self.only is not None:
+        """Open the session at once where its mound is known, so that trouble shows at once.
+
+        A session whose last run was cut off is opened with the first message
+        instead: measuring its recording again takes seconds, in which the
+        feed then waits at the source and is not missed.
+        """
+        folder = Path(self.plan.session) if self.plan.session else None
+        if folder is None or self.only is None:
+            return
+        known = (folder / "session.json").exists()
+        if not (known and was_cut_off(Session.open(folder))):
             self._open_session(self.only, equipment)
 
     def open_mound(self, source: str, equipment: Equipment) -> Core | Sentence:

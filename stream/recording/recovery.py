@@ -10,11 +10,21 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from stream.outputs import NotCounted, NotCountedRecord, Output, PitchClosed, PitchRecord
+from stream.recording.head import RecordingError
 from stream.recording.reader import Recording, read_recording
 from stream.recording.replay import Mounds, setup_of
 from stream.recording.session import Session
 
 Record = PitchRecord | NotCountedRecord
+
+
+def was_cut_off(session: Session) -> bool:
+    """Whether the session's last run never closed its recording."""
+    paths = session.recordings()
+    try:
+        return bool(paths) and read_recording(paths[-1]).truncated
+    except RecordingError:
+        return True
 
 
 def recover(session: Session) -> list[Record]:
