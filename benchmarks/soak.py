@@ -251,7 +251,8 @@ def main() -> int:
     runs = parser.add_subparsers(required=True)
     real = runs.add_parser("live", help="device, monitor and screen for real seconds")
     real.add_argument("--seconds", type=float, default=3600.0)
-    real.add_argument("--warm-up", type=float, default=300.0, help="s (300)")
+    # By then every screen has been shown once: the keys take seven minutes.
+    real.add_argument("--warm-up", type=float, default=600.0, help="s (600)")
     real.set_defaults(run=live)
     quick = runs.add_parser("day", help="hours of feed through recorder and core, sped up")
     quick.add_argument("--hours", type=float, default=24.0)
