@@ -10,6 +10,8 @@ from typing import Annotated, Any
 import msgspec
 from msgspec import Meta
 
+MAX_FILE_BYTES = 1024 * 1024
+
 
 class OptionsError(ValueError):
     """Connection options that cannot be; the text names the one."""
@@ -39,6 +41,8 @@ class ConnectionOptions(
 def read_options(path: Path) -> dict[str, Any]:
     """Return what the TOML file ``path`` says; raise :class:`OptionsError`."""
     try:
+        if path.stat().st_size > MAX_FILE_BYTES:
+            raise OptionsError(f"{path} is too large to be a connection file")
         return tomllib.loads(path.read_text("utf-8"))
     except OSError as error:
         raise OptionsError(f"{path}: {error.strerror}") from None

@@ -38,6 +38,7 @@ from stream.sinks.jsonl import LineFile
 from stream.wire import WireError, check_source
 
 SESSION_VERSION = 1
+MAX_ABOUT_BYTES = 64 * 1024
 _RECORDING = re.compile(r"recording-([0-9]{3,6})\.mcap\Z")
 _NAME = re.compile(r"[A-Za-z0-9_-]{1,64}\Z")
 
@@ -91,6 +92,8 @@ class Session:
     def open(cls, folder: Path) -> Self:
         """Open the session in ``folder``; raise :class:`SessionError`, OSError."""
         try:
+            if (folder / "session.json").stat().st_size > MAX_ABOUT_BYTES:
+                raise SessionError(f"{folder}/session.json is too large to be a session's")
             about = msgspec.json.decode((folder / "session.json").read_bytes(), type=About)
             check_source(about.source)
         except (FileNotFoundError, NotADirectoryError):
