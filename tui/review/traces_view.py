@@ -46,8 +46,9 @@ SPANS = {
     Span.LANDING: "around foot contact",
     Span.WHOLE: "whole movement",
 }
-#: Columns of the values at the cursor: name of the row, one leg's value.
-_NAME, _VALUE = 12, 6
+#: Columns of the values at the cursor: name of the row, one leg's value, the same of one
+#: component alone.
+_NAME, _VALUE, _ALONE = 12, 6, 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,12 +144,11 @@ class TracesView:
         moment = desk.moment_s
         near = _event_near(self._record, moment) if self._record else ""
         at = f" At {units.number('s', moment)} s{near}"
-        names = "".join(f"{_SHORT[c]:>{2 * _VALUE}}" for c, _ in self._sets)
-        legs = f"{'push-off':>{_VALUE + 2}}{'landing':>{_VALUE + 1}}"
-        if len(self._sets) > 1:
-            legs = "".join(f"{'push':>{_VALUE}}{'land':>{_VALUE}}" for _ in self._sets)
-        else:
-            names = ""
+        several = len(self._sets) > 1
+        wide = _VALUE if several else _ALONE
+        names = "".join(f"{_SHORT[c]:>{2 * wide}}" for c, _ in self._sets) if several else ""
+        push, land = ("push", "land") if several else ("push-off", "landing")
+        legs = f"{push:>{wide}}{land:>{wide}}" * len(self._sets)
         lines: list[Runs] = [
             [(f"{at:<{_NAME}}"[:200], "bold"), (f" · {self._unit}", "quiet")],
         ]
@@ -157,17 +157,17 @@ class TracesView:
         lines.append([(" " * _NAME + legs, "quiet")])
         number = desk.shown.record.number if desk.shown else 0
         mine = [p.curves for _, p in self._sets]
-        lines.append(_line(f"pitch {number}", mine, moment, units, "bold"))
+        lines.append(_line(f"pitch {number}", mine, moment, units, "bold", wide))
         for index, (label, _) in enumerate(self._sets[0][1].others):
             others = [p.others[index][1] for _, p in self._sets]
-            lines.append(_line(f"pitch {label}", others, moment, units, "ink"))
+            lines.append(_line(f"pitch {label}", others, moment, units, "ink", wide))
         bands = [p.band for _, p in self._sets]
         known = [b for b in bands if b is not None]
         if len(known) == len(bands):
             means = [Curves(b.time_s, b.drive, b.lead, "") for b in known]
             spreads = [Curves(b.time_s, b.drive_sd, b.lead_sd, "") for b in known]
-            lines.append(_line(f"mean of {known[0].count}", means, moment, units, "quiet"))
-            lines.append(_line("SD", spreads, moment, units, "quiet"))
+            lines.append(_line(f"mean of {known[0].count}", means, moment, units, "quiet", wide))
+            lines.append(_line("SD", spreads, moment, units, "quiet", wide))
         return lines[:most_rows]
 
     def as_cells(self) -> list[list[str]]:
@@ -233,13 +233,13 @@ def _drawn(record: PitchRecord, traces: Traces, component: Component, scale: _Sc
 
 
 def _line(
-    name: str, sets: Sequence[Curves], moment: float, units: Units, style: str
+    name: str, sets: Sequence[Curves], moment: float, units: Units, style: str, wide: int
 ) -> list[tuple[str, str]]:
     cells = []
     for c in sets:
         for values in (c.drive, c.lead):
             value = value_at(c.time_s, values, moment)
-            cells.append(f"{MISSING if value is None else units.number('', value, 0):>{_VALUE}}")
+            cells.append(f"{MISSING if value is None else units.number('', value, 0):>{wide}}")
     return [(f" {name:<{_NAME - 1}}", style), ("".join(cells), style)]
 
 
