@@ -16,6 +16,7 @@ import time
 from collections.abc import Callable, Sequence
 from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
+from typing import Any
 
 from analysis.recompute.cluster import local_processes, on_workers
 from analysis.recompute.here import one_by_one
@@ -64,12 +65,20 @@ def _run(jobs: Sequence[Job], workers: Sequence[int]) -> None:
             # Every worker has done its imports before the clock runs.
             list(on_workers(client, [jobs[0]] * number * 3, _quiet))
             ready = time.perf_counter() - begun
+            cpu = -_processor(client)
             found, seconds = _timed(lambda c=client: list(on_workers(c, jobs, _quiet)))  # type: ignore[misc]
+            cpu += _processor(client)
         assert sorted(found, key=_folder) == sorted(alone, key=_folder)
         print(
             f"workers {number}: {seconds:.1f} s, {len(jobs) / seconds:.2f} sessions a second "
-            f"(ready after {ready:.1f} s)"
+            f"(ready after {ready:.1f} s); processor {cpu:.1f} s in all"
         )
+
+
+def _processor(client: Any) -> float:
+    """Seconds of processor that this process and the workers have used."""
+    workers: dict[str, float] = client.run(time.process_time)
+    return time.process_time() + sum(workers.values())
 
 
 def _timed(work: Callable[[], list[Outcome]]) -> tuple[list[Outcome], float]:

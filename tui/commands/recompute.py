@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import os
 import re
-import sys
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from importlib.util import find_spec
@@ -18,8 +17,6 @@ if TYPE_CHECKING:
     from analysis.recompute.job import Job, Outcome
 
 _NAME = re.compile(r"[A-Za-z0-9_-]{1,64}\Z")
-#: Differences of one session that are told one by one; the rest is counted.
-MOST_TOLD = 20
 #: Steps of the progress line.
 _STEPS = 1000
 
@@ -70,12 +67,13 @@ def run(arguments: argparse.Namespace) -> int:
     """Recompute; return 1 where something differs or failed."""
     from analysis.recompute.errors import ClusterError
     from tui.commands.progress import Progress
+    from tui.commands.recomputed import Closing
 
     if arguments.tables and find_spec("pyarrow") is None:
         raise BadInput("--tables needs the extra packages of pip install '.[tables]'")
     name = _result_name(arguments)
     jobs = _jobs(arguments)
-    closing = _Closing(arguments.tables, name)
+    closing = Closing(arguments.tables, name)
     todo = [job for job in jobs if not closing.is_needless(job)]
     by_folder = {job.folder: job for job in todo}
     try:
@@ -88,92 +86,6 @@ def run(arguments: argparse.Namespace) -> int:
         why = str(error) or "stopped"
         raise RunFailed(f"{why}; {closing.done} of {len(jobs)} sessions are done") from None
     return closing.sum_up()
-
-
-class _Closing:
-    """Takes each outcome as it comes: keeps it, says it, and remembers what is to be named."""
-
-    def __init__(self, tables: Path | None, name: str | None) -> None:
-        self._tables = tables
-        self._name = name
-        self.done = 0
-        self._same = 0
-        self._different: list[Path] = []
-        self._failed: dict[Path, str] = {}
-
-    def is_needless(self, job: Job) -> bool:
-        """Whether ``job`` has its result from an earlier run, or can have none (remembered)."""
-        from analysis.recompute.results import is_there
-        from stream.recording.session import SessionError
-
-        if self._name is None:
-            return False
-        try:
-            there = is_there(job, self._name)
-        except (SessionError, OSError) as error:
-            self._failed[job.folder] = _why(error)
-            return True
-        if there and self._tables is None:
-            self.done += 1
-            _print(f"{_shown(job.folder)}: has the result {self._name} already")
-            return True
-        return False
-
-    def take(self, job: Job, outcome: Outcome) -> None:
-        """Keep and tell one session's outcome."""
-        from stream.recording.session import SessionError
-
-        try:
-            self._keep(job, outcome)
-        except (SessionError, OSError) as error:
-            self._failed[job.folder] = _why(error)
-            return
-        if outcome.trouble is not None:
-            self._failed[job.folder] = outcome.trouble
-            return
-        self.done += 1
-        _print(f"{_shown(job.folder)}: {self._word(outcome)}")
-        for sentence in outcome.said:
-            _print(f"  {sentence}")
-
-    def sum_up(self) -> int:
-        """Say how it went in all; return the exit code."""
-        if self._name is None:
-            _print(f"{self._same} of {self.done} sessions measured again: same to the last bit.")
-        else:
-            _print(f"{self.done} sessions have the result {self._name}.")
-        for folder in sorted(self._different):
-            print(f"moundfeed: {_shown(folder)}: differs", file=sys.stderr)
-        for folder, why in sorted(self._failed.items()):
-            print(f"moundfeed: {_shown(folder)}: not measured: {why}", file=sys.stderr)
-        return 1 if self._failed or self._different else 0
-
-    def _keep(self, job: Job, outcome: Outcome) -> None:
-        if outcome.about is None or outcome.pitches is None:
-            return
-        if self._name is not None:
-            from analysis.recompute.results import is_there, keep
-
-            if not is_there(job, self._name):
-                keep(job, outcome, self._name)
-        if self._tables is not None:
-            from analysis.recompute.tables import write_table
-
-            write_table(self._tables, outcome.about, outcome.pitches, self._name)
-
-    def _word(self, outcome: Outcome) -> str:
-        assert outcome.pitches is not None
-        count = f"{len(outcome.pitches.records)} pitches"
-        if self._name is not None:
-            return f"{count}, kept as results/{self._name}"
-        if not outcome.different:
-            self._same += 1
-            return f"same ({count})"
-        self._different.append(outcome.folder)
-        told = [f"\n  {what}" for what in outcome.different[:MOST_TOLD]]
-        if (more := len(outcome.different) - MOST_TOLD) > 0:
-            told.append(f"\n  and {more} more")
-        return "differs" + "".join(told)
 
 
 def _jobs(arguments: argparse.Namespace) -> list[Job]:
@@ -224,24 +136,6 @@ def _measuring(arguments: argparse.Namespace, jobs: list[Job], stack: ExitStack)
 
 def _asked(workers: int | None) -> int:
     return len(os.sched_getaffinity(0)) if workers is None else workers
-
-
-def _why(error: Exception) -> str:
-    if isinstance(error, OSError):
-        return f"{error.filename}: {error.strerror}"
-    return str(error)
-
-
-def _shown(folder: Path) -> str:
-    from tui.safe_text import plain
-
-    here = Path.cwd()
-    return plain(str(folder.relative_to(here) if folder.is_relative_to(here) else folder), 300)
-
-
-def _print(line: str) -> None:
-    over = "\r\N{ESCAPE}[K" if sys.stdout.isatty() else ""  # the line of the progress
-    print(f"{over}{line}", flush=True)
 
 
 def _workers(text: str) -> int:
