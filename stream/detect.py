@@ -156,6 +156,11 @@ class Detector:
         self._over_at = math.inf
         self._empty_rows = 0
 
+    @property
+    def is_empty(self) -> bool:
+        """Whether nobody was on the deck in the newest row."""
+        return abs(self.load) < self._empty_load
+
     def ask_for_zero(self) -> None:
         """Let the next quiet second become the zero whatever lies on the deck."""
         for seeker in self._zeros:

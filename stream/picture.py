@@ -163,16 +163,16 @@ def _zero(core: Pipeline, weight: float | None, now_ns: int) -> ZeroNow:
         return ZeroNow(NO_ZERO, None, None, None, 0.0)
     zero, reference, taken = core.tracker.zero, core.taken_zero, core.taken
     age = (core.tracker.raw.end - zero.frame) / core.tracker.rate_hz
-    if reference is None:
+    moved = core.zero_moved_n()
+    if reference is None or moved is None:
         return ZeroNow(zero.kind, age, None, None, 0.0)
-    moved = zero.load - reference.load
     taken_ns = None if taken is None else taken.taken_ns
     return ZeroNow(
         zero.kind,
         age,
         moved,
         moved / (weight or USUAL_WEIGHT_N),
-        moved,
+        zero.load - reference.load,
         by="" if taken is None else taken.by,
         taken_s=None if taken_ns is None else (now_ns - taken_ns) / 1e9,
     )

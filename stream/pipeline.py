@@ -163,10 +163,23 @@ class Pipeline:
         if ring.end - ring.first < length or self.watchman.stalled:
             return []
         before = {s.key for s in self.vigil.sentences()}
-        self.vigil.look(ring.view(ring.end - length, ring.end))
+        self.vigil.look(ring.view(ring.end - length, ring.end), empty=tracker.detector.is_empty)
         return [
             Fault(self.source, s.key, s.text) for s in self.vigil.sentences() if s.key not in before
         ]
+
+    def zero_moved_n(self) -> float | None:
+        """Return how much vertical force the whole deck reads too much at the zero taken, N.
+
+        As seen on the empty deck last; before that, by the zero learnt since.
+        """
+        if self.tracker is None or self.taken_zero is None:
+            return None
+        reading = self.vigil.empty_reading
+        if reading is None:
+            return self.tracker.zero.load - self.taken_zero.load
+        vertical = self._feet.online_rows()[:2].sum(axis=0)
+        return float(vertical @ (reading - self.taken_zero.tare))
 
     def snapshot(self, now_ns: int) -> Snapshot:
         """Return the picture of this moment."""
@@ -203,7 +216,8 @@ class Pipeline:
                 self.watchman.refused(
                     error.reason.value,
                     packet.received_ns,
-                    f"A message on {packet.topic[:80]!r} was left out: {error.detail}.",
+                    f"A message on {packet.topic[:80]!r} was left out: {error.detail}. If more "
+                    "come, check plugs and cable, then start the device again.",
                 )
             )
 
@@ -277,6 +291,7 @@ class Pipeline:
                 continue
             out.append(step)
             if isinstance(step, Gap):
+                self.watchman.lost(step.frames, received_ns)
                 out += self._skip(step)
             elif isinstance(step, StreamStarted):
                 out += self._start(step)
@@ -372,6 +387,7 @@ class Pipeline:
 
     def _zero_set(self, tare: Tare) -> ZeroSet:
         self.taken, self._zero_by = tare, None
+        self.vigil.forget_zero()
         return ZeroSet(self.source, tare)
 
     def _tare_of(self, zero: Zero, by: str) -> Tare:

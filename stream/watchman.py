@@ -36,6 +36,7 @@ class Watchman:
         self._marks: deque[tuple[int, int]] = deque(maxlen=round(RATE_OVER_S / MARK_EVERY_S) + 1)
         self._delays: deque[int] = deque(maxlen=2000)
         self._recent: dict[str, tuple[int, str]] = {}
+        self._losses: deque[tuple[int, int]] = deque(maxlen=1000)
         self._least_delay: int | None = None
         self._nominal_hz = 0.0
         self.rejected: Counter[str] = Counter()
@@ -86,6 +87,10 @@ class Watchman:
         self._recent[kind] = (now_ns, say)
         return Fault(self._source, kind, say)
 
+    def lost(self, frames: int, received_ns: int) -> None:
+        """Note that ``frames`` frames never came."""
+        self._losses.append((received_ns, frames))
+
     def tick(self, now_ns: int) -> list[Fault]:
         """Tell once when the feed has stopped coming."""
         if self.stalled or self.last_ns is None or now_ns - self.last_ns < STALL_S * NS:
@@ -134,6 +139,9 @@ class Watchman:
             said.append(Sentence(Level.ALARM, "stalled", self._stalled_text(now_ns)))
         elif (pace := self._pace_hz()) and abs(pace / self._nominal_hz - 1.0) > PACE_WITHIN:
             said.append(Sentence(Level.ALARM, "pace", self._pace_text(pace)))
+        recent = [frames for at, frames in self._losses if now_ns - at < RECENT_S * NS]
+        if recent:
+            said.append(Sentence(Level.WARNING, "lost", _lost_text(sum(recent), len(recent))))
         for kind, (at, text) in self._recent.items():
             if now_ns - at < RECENT_S * NS:
                 said.append(Sentence(Level.WARNING, kind, text))
@@ -161,3 +169,12 @@ class Watchman:
             f"The feed stopped {silent:.0f} s ago. Check the device's power and its cable; "
             "it is taken up again by itself."
         )
+
+
+def _lost_text(frames: int, gaps: int) -> str:
+    where = "a gap" if gaps == 1 else f"{gaps} gaps"
+    return (
+        f"{frames} frames were lost in {where} within {RECENT_S:.0f} s; a pitch with a hole loses "
+        "values. Use a cable in place of wireless, check the plugs, and close other programs that "
+        "read the device."
+    )

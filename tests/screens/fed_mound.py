@@ -75,6 +75,10 @@ class FedMound(LocalLink):
             self._take(self.core.receive(packet))
         self.look()
 
+    def shift(self, by: Array) -> None:
+        """Let every reading drift by ``by`` (channels,)."""
+        self._offset = self._offset + by
+
     def miss(self, frames: int) -> None:
         """Lose ``frames`` frames."""
         self._frame += frames
