@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 #: What begins a formula in common spreadsheet programs, also in full width.
-#: (OWASP, "CSV Injection": = + - @, tab, carriage return and line feed.)
-_FORMULA_STARTS = frozenset("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20")
+#: (OWASP, "CSV Injection": = + - @; tab and line ends, which it also names, become spaces.)
+_FORMULA_STARTS = tuple("=+-@\uff1d\uff0b\uff0d\uff20")
 #: A spreadsheet shows the rest as plain text.
 _PLAIN_MARK = "'"
 
 
 def safe_text(text: str) -> str:
-    """Return one line of printable text that is no formula: marked with ' where it looked so."""
-    risky = text[:1] in _FORMULA_STARTS or text.lstrip()[:1] in _FORMULA_STARTS
+    """Return one line of printable text that is no formula: marked with ' where it would be one."""
+    # First cleaned, then judged: what is invisible must not hide the sign that begins a formula.
     plain = "".join(c if c.isprintable() else " " for c in text).strip()
-    return _PLAIN_MARK + plain if risky and plain else plain
+    return _PLAIN_MARK + plain if plain[:1] in _FORMULA_STARTS else plain
 
 
 def cell(value: object) -> str:

@@ -108,6 +108,10 @@ FORMULAS = [
     "\r=1+2",
     " =1+2",
     "\uff1d1+2",
+    "\x00=1+2",
+    "\u200b=1+2",
+    "\ufeff@SUM(A1)",
+    "\u00a0+1",
 ]
 
 
@@ -121,6 +125,8 @@ def test_no_cell_becomes_a_formula(text: str) -> None:
 
 def test_plain_cells_stay_as_they_are() -> None:
     assert safe_text("P03") == "P03"
+    assert safe_text("") == ""
+    assert safe_text("a=b") == "a=b"
     assert safe_text("slipped, mound wet") == "slipped, mound wet"
     assert cell(-1.5) == "-1.5"
     assert cell(None) == ""

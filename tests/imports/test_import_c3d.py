@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 
 from stream.files import load_layout
+from stream.forces import centre_of_pressure, platform_forces
 from stream.recording.reader import read_recording
 from stream.wire import decode_force
 from tests.imports.c3d_files import FRONT, REAR, Made, channels_of, library_platforms, write_c3d
@@ -65,7 +66,27 @@ def test_the_feed_is_unchanged(tmp_path: Path) -> None:
     # N mm become N m, by which alone moments of a long deck fit into a feed.
     written[3:6] /= 1000.0
     np.testing.assert_allclose(samples.T, written, rtol=3e-7, atol=1e-6)
-    assert decode_force(packets[0].payload).rate_hz == 1000.0
+    for message in (decode_force(p.payload) for p in packets):
+        assert message.rate_hz == 1000.0
+        assert message.t_ns == message.first_frame * 1_000_000
+
+
+@pytest.mark.parametrize("kind", [1, 2, 3, 4])
+def test_free_moments_are_the_librarys(tmp_path: Path, kind: int) -> None:
+    """Tz: the moment about the vertical through the centre of pressure, N mm."""
+    path = write_c3d(tmp_path / "lab.c3d", Made(kinds=(kind,), corners=(REAR,)))
+    out, text = tmp_path / "a.mcap", tmp_path / "a.toml"
+    assert main(["import", str(path), "-o", str(out), "--layout-out", str(text)]) == 0
+    layout = load_layout(str(text))
+    packets = list(read_recording(out).packets())
+    samples = np.concatenate([decode_force(p.payload).samples for p in packets])
+    forces = platform_forces(layout, samples)
+    arm = centre_of_pressure(layout, forces)[:, 0] - layout.platforms[0].centre[:2]
+    fx, fy, _ = forces.force[:, 0].T
+    free = forces.moment[:, 0, 2] - (arm[:, 0] * fy - arm[:, 1] * fx)
+    theirs = library_platforms(path)[0]["Tz"][2] / 1000.0
+    np.testing.assert_allclose(free, theirs, atol=1e-3)
+    assert np.abs(theirs).max() > 1.0
 
 
 def test_layout_carries_the_files_own_platforms(tmp_path: Path) -> None:
@@ -330,6 +351,17 @@ def test_other_types_are_named(
     file["parameters"]["FORCE_PLATFORM"]["TYPE"]["value"] = [2, kind]
     file.write(str(path))
     assert f"TYPE {kind}" in refused(path, capsys)
+
+
+def test_a_platform_on_edge(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = write_c3d(tmp_path / "lab.c3d", Made())
+    assert "stands on edge" in refused(path, capsys, "--up", "x", "--forward", "y")
+    assert "the same axis" in refused(path, capsys, "--up", "x", "--forward=-x")
+    assert "not 'up'" in refused(path, capsys, "--up", "up")
+    assert "'parsec'" in refused(path, capsys, "--length-unit", "parsec")
+    assert "'parsec'" in refused(path, capsys, "--moment-unit", "parsec")
+    assert "600 m long" in refused(path, capsys, "--length-unit", "m")
+    assert "no analog channel" in refused(path, capsys, "--sync", "TTL")
 
 
 def test_no_platform_at_all(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
