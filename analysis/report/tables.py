@@ -19,7 +19,8 @@ from stream.outputs import PitchRecord
 
 _ESTIMATE = "≈"
 MEAN_OF = 5
-#: More pitches at the edge of the usual are marked in the table only.
+#: More pitches apart, or at the edge of the usual, are marked in the table only.
+MOST_APART = 50
 MOST_EDGE = 20
 
 
@@ -109,7 +110,10 @@ def unlike(part: Part) -> list[str]:
         if standing in told:
             text = sentence(part.standings[record.number], _say, named(record.pitcher))
             told[standing].append(f"Pitch {record.number}: {text}")
-    said, edge = told[Standing.APART], told[Standing.EDGE]
+    apart, edge = told[Standing.APART], told[Standing.EDGE]
+    said = apart[:MOST_APART]
+    if len(apart) > MOST_APART:
+        said.append(f"{len(apart) - MOST_APART} more pitches are marked in the table of pitches.")
     if compared and not said:
         said.append(f"No pitch compared stands {APART:g} spreads or more from the others.")
     if edge:

@@ -173,6 +173,7 @@ def test_numbers_that_came_out_otherwise_are_told_without_curves(folder: Path) -
     assert "Other numbers than stored came for 5:" in said
     assert "11 pitches gave the stored numbers" in said
     assert "\n123\n" in said
+    assert "Pitch 5: Push-off" in said  # so far from the others that it is told
 
 
 def test_a_joined_file_with_rows_and_pitches_alone(folder: Path) -> None:
