@@ -17,9 +17,7 @@ from typing import Any
 
 import aiohttp
 
-from tests.transport.waiting import eventually_now
-
-DEADLINE_S = 40.0
+DEADLINE_S = 120.0
 
 
 def program() -> str:
@@ -53,22 +51,25 @@ class Page:
             elif told.get("method") == "Network.webSocketCreated":
                 self.requested.append(params["url"])
                 self._drawn.clear()
-            elif told.get("method") == "Network.webSocketFrameReceived":
-                if params["response"]["opcode"] == 2:
-                    self._drawn += base64.b64decode(params["response"]["payloadData"])
-            elif told.get("method") in ("Log.entryAdded", "Runtime.exceptionThrown"):
+            elif params.get("response", {}).get("opcode") == 2:  # a frame of bytes on the socket
+                self._drawn += base64.b64decode(params["response"]["payloadData"])
+            wrong = params.get("entry", {}).get("level") == "error"
+            if wrong or told.get("method") == "Runtime.exceptionThrown":
                 self.said.append(str(params))
 
     async def ask(self, method: str, **params: object) -> dict[str, Any]:
         """Send a command and return its result."""
+        told = await self._tell(method, **params)
+        assert "error" not in told, told
+        result: dict[str, Any] = told["result"]
+        return result
+
+    async def _tell(self, method: str, **params: object) -> dict[str, Any]:
         number = next(self._numbers)
         self._answers[number] = asyncio.get_running_loop().create_future()
         await self._socket.send_json({"id": number, "method": method, "params": params})
         async with asyncio.timeout(DEADLINE_S):
-            told = await self._answers[number]
-        assert "error" not in told, told
-        result: dict[str, Any] = told["result"]
-        return result
+            return await self._answers[number]
 
     @property
     def drawn(self) -> str:
@@ -76,17 +77,21 @@ class Page:
         text = self._drawn.decode("utf-8", "replace")
         return re.sub(r"\x1b\[[0-9;:?$<>=]*[a-zA-Z]", "", text)
 
+    def forget(self) -> None:
+        """Look only at what is drawn from now on."""
+        self._drawn.clear()
+
     async def until_drawn(self, *words: str) -> None:
         """Wait until all ``words`` were drawn."""
         deadline = time.monotonic() + DEADLINE_S
         while not all(word in self.drawn for word in words):
             assert time.monotonic() < deadline, (words, self.drawn[-2000:], await self.text())
-            await asyncio.sleep(0.05)
+            await asyncio.sleep(0.2)
 
     async def value(self, expression: str) -> Any:
-        """Return what a JavaScript expression gives."""
-        told = await self.ask("Runtime.evaluate", expression=expression, returnByValue=True)
-        return told["result"].get("value")
+        """Return what a JavaScript expression gives; None where the page was just left."""
+        told = await self._tell("Runtime.evaluate", expression=expression, returnByValue=True)
+        return told.get("result", {}).get("result", {}).get("value")
 
     async def until(self, expression: str) -> None:
         """Wait until a JavaScript expression is true."""
@@ -140,7 +145,11 @@ def running(folder: Path) -> Iterator[int]:
         process = subprocess.Popen([*words, "about:blank"], stdout=log, stderr=log)
         try:
             file = folder / "profile" / "DevToolsActivePort"
-            eventually_now(lambda: file.exists() and file.read_text().count("\n"), "it listens")
+            deadline = time.monotonic() + DEADLINE_S
+            while not (file.exists() and file.read_text().count("\n")):
+                assert process.poll() is None, (folder / "browser.log").read_text()
+                assert time.monotonic() < deadline, "the browser does not answer"
+                time.sleep(0.05)
             yield int(file.read_text().split()[0])
         finally:
             process.terminate()
