@@ -23,7 +23,7 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     """Settings of detection and measurement. Shares (``_bw``) are of body weight, 1.0 = 100 %."""
 
     #: Overall -3 dB cut-off of the zero-phase low-pass, Hz; None measures unfiltered.
-    filter_hz: Annotated[float, Meta(gt=0.0, le=1000.0)] | None = 40.0
+    filter_hz: Annotated[float, Meta(ge=1.0, le=1000.0)] | None = 40.0
     contact_bw: Share = 0.10
     plant_bw: Share = 1.00
     onset_bw: Share = 0.05

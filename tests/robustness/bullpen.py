@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 import time
 from collections.abc import Sequence
@@ -62,8 +63,10 @@ def _renamed(payload: bytes, name: str) -> bytes:
 
 
 def monitor_plan(feed: str, session: Path, **more: object) -> MonitorPlan:
-    """Return a plan that records ``feed`` into ``session``."""
-    plan = MonitorPlan(feed=feed, layout=LAYOUT.origin_text, session=str(session))
+    """Return a plan that records ``feed`` into ``session``, and ends with the tests."""
+    plan = MonitorPlan(
+        feed=feed, layout=LAYOUT.origin_text, session=str(session), owner=os.getpid()
+    )
     return msgspec.structs.replace(plan, **more)
 
 

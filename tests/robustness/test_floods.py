@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from stream.access.options import OptionsError, read_options
+from stream.files import FileError, parse_settings
 from stream.monitor.backroom import Backroom
 from stream.monitor.service import Equipment
 from stream.pipeline import Pipeline
@@ -58,3 +59,10 @@ def test_a_connection_file_of_absurd_size(tmp_path: Path) -> None:
     file.write_bytes(b"\n" * 2_000_000)
     with pytest.raises(OptionsError, match="too large"):
         read_options(file)
+
+
+@pytest.mark.parametrize("text", ["filter_hz = 1e-9", "filter_hz = 0.5", "filter_hz = nan"])
+def test_a_cut_off_that_no_filter_has_is_refused(text: str) -> None:
+    """Far below the rate the filter's equations have no solution any more."""
+    with pytest.raises(FileError, match="filter_hz"):
+        parse_settings(text, "the settings")
