@@ -11,7 +11,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -129,9 +129,12 @@ class ByPlace(FeetModel):
         return Foot(np.ascontiguousarray(both[:, :3]), cop)
 
     def _matrices(self, boundary: float) -> tuple[Array, Array]:
-        return self._cached(
-            tuple(p.corners[:, 0].max() <= boundary + 1e-6 for p in self.layout.platforms)
-        )
+        return self._cached(tuple((self._fronts <= boundary + 1e-6).tolist()))
+
+    @cached_property
+    def _fronts(self) -> Array:
+        """Where each platform ends towards home, (platforms,) m."""
+        return np.array([p.corners[:, 0].max() for p in self.layout.platforms])
 
     def _is_behind(self, platform: Platform) -> bool:
         return bool(platform.corners[:, 0].max() <= self.layout.split_x + 1e-6)
