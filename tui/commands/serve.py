@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import asyncio
-import signal
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -54,6 +52,8 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(arguments: argparse.Namespace) -> None:
     """Serve until stopped."""
+    import asyncio
+
     try:
         import textual_serve  # noqa: F401 - only to know whether it is there
     except ImportError:
@@ -79,6 +79,9 @@ def run(arguments: argparse.Namespace) -> None:
 
 
 async def _serve(server: ScreenServer, host: str, key: str, encrypted: bool) -> None:
+    import asyncio
+    import signal
+
     try:
         port = await server.start()
     except OSError as error:
