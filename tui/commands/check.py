@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from tui.commands.check_recording import layout_named, opened, received
 from tui.commands.check_session import Keeping
 from tui.commands.connection import add_connection_arguments, connection_options
 from tui.commands.errors import BadInput, RunFailed
@@ -15,10 +16,8 @@ from tui.commands.screen import add_screen_arguments
 
 if TYPE_CHECKING:
     from stream.checks.plan import Plan
-    from stream.checks.recorded import Received
     from stream.checks.verdict import Report, Result
     from stream.layout import Layout
-    from stream.recording.reader import Recording
     from stream.snapshot import CheckFound
 
 
@@ -134,30 +133,12 @@ def _plan(arguments: argparse.Namespace) -> Plan:
     )
 
 
-def _layout(name: str, spot: tuple[float, float] | None) -> Layout:
-    from stream.files import FileError, load_layout
-
-    try:
-        layout = load_layout(name)
-    except FileError as error:
-        raise BadInput(str(error)) from None
-    _on_deck(layout, spot)
-    return layout
-
-
-def _on_deck(layout: Layout, spot: tuple[float, float] | None) -> None:
-    from stream.checks.response import under
-
-    if spot is not None and under(layout, spot) is None:
-        raise BadInput(f"--at {spot[0]:g},{spot[1]:g} lies beside the deck of {layout.name!r}")
-
-
 def _live_layout(arguments: argparse.Namespace, plan: Plan, keeping: Keeping | None) -> Layout:
     kept = keeping.layout_file if keeping is not None else None
     name = arguments.layout or kept
     if not name:
         raise BadInput("--layout is needed: a layout file, or the name of a shipped layout")
-    layout = _layout(str(name), plan.spot)
+    layout = layout_named(str(name), plan.spot)
     if keeping is not None:
         keeping.agrees(layout)
     return layout
@@ -185,10 +166,10 @@ def _recorded(
 ) -> tuple[Report, Layout]:
     from stream.checks.recorded import check_recorded
 
-    recording, layout, source = _opened(arguments, plan)
+    recording, layout, source = opened(arguments, plan)
     if keeping is not None:
         keeping.agrees(layout)
-    report = check_recorded(layout, plan, source, lambda: _received(recording, source, layout))
+    report = check_recorded(layout, plan, source, lambda: received(recording, source, layout))
     return report, layout
 
 
@@ -197,82 +178,15 @@ def _grid(arguments: argparse.Namespace, plan: Plan) -> int:
 
     if "://" in arguments.feed:
         raise BadInput("--grid needs a recording: make one with 'moundfeed log --record'")
-    recording, layout, source = _opened(arguments, plan)
+    recording, layout, source = opened(arguments, plan)
     return run_grid(
         layout,
         arguments.grid,
-        lambda: (m for m, _ in _received(recording, source, layout) if m is not None),
+        lambda: (m for m, _ in received(recording, source, layout) if m is not None),
         plan.gravity,
         json_path=arguments.json,
         plot_path=arguments.plot,
     )
-
-
-def _opened(arguments: argparse.Namespace, plan: Plan) -> tuple[Recording, Layout, str]:
-    """Return the recording, the layout to read it with, and the mound to check."""
-    from stream.files import FileError, parse_layout
-    from stream.recording.head import RecordingError
-    from stream.recording.reader import read_recording
-
-    try:
-        recording = read_recording(Path(arguments.feed))
-        own = recording.metadata.get("layout", {}).get("toml")
-        if arguments.layout:
-            layout = _layout(arguments.layout, plan.spot)
-        elif own:
-            layout = parse_layout(own, f"the layout in {arguments.feed}")
-            _on_deck(layout, plan.spot)
-        else:
-            raise BadInput("the recording carries no layout: give one with --layout")
-        return recording, layout, _only_source(recording, arguments.source)
-    except (RecordingError, FileError) as error:
-        raise BadInput(str(error)) from None
-
-
-def _only_source(recording: Recording, wanted: str | None) -> str:
-    """Return the mound to check; raise BadInput where that is not clear."""
-    from stream.wire import TopicKind, WireError, parse_topic
-
-    found: set[str] = set()
-    for packet in recording.packets():
-        try:
-            source, kind = parse_topic(packet.topic)
-        except WireError:
-            continue
-        if kind is TopicKind.FORCE:
-            found.add(source)
-    if wanted is None and len(found) == 1:
-        return found.pop()
-    if wanted is not None and wanted in found:
-        return wanted
-    if not found:
-        raise BadInput(f"{recording.path.name} holds no feed")
-    raise BadInput(f"the recording holds {', '.join(sorted(found))}: choose one with --source")
-
-
-def _received(recording: Recording, source: str, layout: Layout) -> Iterator[Received]:
-    from stream.wire import TopicKind, WireError, decode_force, topic
-
-    wanted = topic(source, TopicKind.FORCE)
-    for packet in recording.packets():
-        if packet.topic != wanted:
-            continue
-        try:
-            message = decode_force(packet.payload)
-        except WireError:
-            yield None, packet.received_ns
-            continue
-        fit_channels(layout, message.samples.shape[1])
-        yield message, packet.received_ns
-
-
-def fit_channels(layout: Layout, channels: int) -> None:
-    """Raise BadInput where the feed has another number of channels than the layout."""
-    if channels != layout.channels:
-        raise BadInput(
-            f"the feed has {channels} channels, the layout {layout.name!r} has {layout.channels}: "
-            "give the layout of this mound"
-        )
 
 
 _SHOWN = {"pass": "pass", "warn": "WARN", "fail": "FAIL", "not_run": "-"}

@@ -15,7 +15,7 @@ from stream.layout import Layout
 from stream.snapshot import Sentence
 from stream.sources import open_source
 from stream.wire import Packet, TopicKind, WireError, decode_force, parse_topic
-from tui.commands.check import fit_channels
+from tui.commands.check_recording import fit_channels
 from tui.commands.errors import BadInput, RunFailed
 from tui.safe_text import plain
 
