@@ -248,3 +248,12 @@ async def test_what_the_operate_endpoint_refuses() -> None:
     screen.close(0)
     server.close()
     context.term()
+
+
+def test_lost_frames_are_told_with_what_to_do() -> None:
+    core = Pipeline(SOURCE, LAYOUT)
+    feed = [message for message in invented() if message[0].endswith("/force")]
+    for topic, payload in [*feed[:40], *feed[45:80]]:
+        core.receive(Packet(topic, payload, 1))
+    (said,) = [s.text for s in core.watchman.sentences(1) if s.key == "lost"]
+    assert said.startswith("40 frames were lost in a gap within 20 s; a pitch with a hole loses")
