@@ -84,6 +84,15 @@ async def test_while_a_monitor_runs_the_review_changes_nothing(tmp_path: Path) -
         assert logged(folder) == []
 
 
+async def test_a_pitch_out_of_sight_is_not_changed(tmp_path: Path) -> None:
+    folder = tmp_path / "tuesday"
+    app = review(stored(folder, pitches()), stored(tmp_path / "friday", pitches()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "5", "v", "n", "u")
+        assert told(app) == ["A pitch is changed where it is seen: press 1 for the table."] * 3
+    assert logged(folder) == []
+
+
 def test_a_folder_that_cannot_be_written_is_said(tmp_path: Path) -> None:
     folder = tmp_path / "tuesday"
     session = stored(folder, pitches())

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import threading
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from analysis.sessions.measured import Measured
 from analysis.sessions.stored import StoredSession, read_session
 from tests.review.driving import SI, press, shown, until
 from tui.commands.main import main
+from tui.review import app as app_module
 from tui.review.app import ReviewApp
+from tui.review.job import Progress
 
 
 @pytest.fixture(scope="module")
@@ -41,16 +45,30 @@ async def test_curves_come_by_themselves(session: StoredSession) -> None:
         assert "■" in shown(app)
 
 
-async def test_reading_can_be_stopped_and_begun_again(session: StoredSession) -> None:
-    app = ReviewApp([session], SI)
-    async with app.run_test(size=(120, 40)) as pilot:
-        assert app.reading.busy
-        await press(pilot, "escape")
-        assert not app.reading.busy
-        assert not app.desk.now.measured
-        assert "Press g to read them." in shown(app)
-        await press(pilot, "g")
-        await until(pilot, lambda: app.desk.now.measured, "curves are read")
+async def test_reading_can_be_stopped_and_begun_again(
+    session: StoredSession, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    moment = threading.Event()
+
+    def endless(session: StoredSession, *, progress: Progress, **_: object) -> Measured:
+        while True:
+            progress(0.34)
+            moment.wait(0.005)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(app_module, "measure", endless)
+        app = ReviewApp([session], SI)
+        async with app.run_test(size=(120, 40)) as pilot:
+            await until(pilot, lambda: "reading 34 %" in shown(app), "how far it is")
+            # The screen is alive meanwhile.
+            await press(pilot, "down")
+            assert app.desk.now.chosen == 2
+            await press(pilot, "escape")
+            assert not app.reading.busy
+            assert "Press g to read them." in shown(app)
+            patch.undo()
+            await press(pilot, "g")
+            await until(pilot, lambda: app.desk.now.measured, "curves are read")
 
 
 async def test_a_broken_recording_leaves_the_table(session: StoredSession, tmp_path: Path) -> None:

@@ -68,6 +68,10 @@ async def test_every_pane_at_every_size(tmp_path: Path, size: tuple[int, int]) -
         text = shown(app)
         for part in ("Centre of pressure, pitch 1", "landing foot", RUBBER_SIGN, "■", "●", "✚"):
             assert part in text
+        # The drawing takes the whole room: its scale stands right above the legend.
+        lines = text.splitlines()
+        scale = next(i for i, line in enumerate(lines) if "├─" in line)
+        assert "push-off foot" in lines[scale + 1]
 
 
 @pytest.mark.parametrize("size", SIZES)

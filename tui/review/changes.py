@@ -17,11 +17,13 @@ from stream.outputs import PitchRecord
 from stream.recording.session import SessionError
 from stream.roster import Pitcher, Roster
 from tui.review.desk import Desk, Sitting
-from tui.screens.dialogs import Dialog, NoteDialog, SpeedDialog, pitcher_choice, void_choice
+from tui.review.screen import ReviewScreen
+from tui.screens.dialogs import NoteDialog, SpeedDialog, pitcher_choice, void_choice
 from tui.undo import inverse, told
 from tui.units import Units
 
 _UNDO = 100
+_NOT_HERE = "A pitch is changed where it is seen: press 1 for the table."
 _NO_PITCH = "There is no pitch to change: none is selected."
 
 
@@ -98,6 +100,8 @@ class Changing(App[None]):
 
     def action_undo(self) -> None:
         """Take the last change of this session back."""
+        if not self._pitch_in_sight():
+            return
         mine = [d for d in self._done if d.sitting is self.desk.now]
         if not mine:
             self.notify("There is nothing to take back in this session.", markup=False)
@@ -180,13 +184,20 @@ class Changing(App[None]):
             )
 
     def _record(self) -> PitchRecord | None:
-        if any(isinstance(screen, Dialog) for screen in self.screen_stack):
+        if not self._pitch_in_sight():
             return None
         row = self.desk.shown
         if row is None:
             self.notify(_NO_PITCH, markup=False)
             return None
         return row.record
+
+    def _pitch_in_sight(self) -> bool:
+        """Tell whether whoever changes a pitch sees it; say so where not."""
+        if isinstance(self.screen, ReviewScreen):
+            return True
+        self.notify(_NOT_HERE, markup=False)
+        return False
 
 
 def _everybody(roster: Roster, threw: list[str]) -> Roster:

@@ -125,7 +125,9 @@ def pitch_lines(row: PitchRow | None, units: Units, width: int) -> list[Runs]:
     for words in flags_words(r):
         lines += _wrapped(f"! {words}", width, "ink")
     if r.estimated:
-        lines += _wrapped(f"≈ {len(r.estimated)} values are estimates", width, "ink")
+        count = len(r.estimated)
+        estimates = "1 value is an estimate" if count == 1 else f"{count} values are estimates"
+        lines += _wrapped(f"≈ {estimates}", width, "ink")
     if r.note:
         lines += _wrapped(f"Note: {plain(r.note, 400)}", width, "ink")
     return lines

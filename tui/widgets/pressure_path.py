@@ -100,6 +100,13 @@ class PressurePath(RowsWidget):
     }
     """
 
+    def __init__(self, id: str) -> None:
+        super().__init__(id)
+        self._pressure: Pressure | None = None
+        self._layout: Layout | None = None
+        self._units = Units()
+        self._empty: tuple[str, ...] = ()
+
     def show(
         self,
         pressure: Pressure | None,
@@ -108,16 +115,31 @@ class PressurePath(RowsWidget):
         empty: Sequence[str] = (),
     ) -> None:
         """Draw ``pressure`` on ``layout``, or say ``empty``."""
+        self._pressure, self._layout = pressure, layout
+        self._units, self._empty = units, tuple(empty)
+        self._draw()
+
+    def notify_style_update(self) -> None:
+        """Colours changed: draw anew."""
+        super().notify_style_update()
+        self._draw()
+
+    def on_resize(self) -> None:
+        """Draw at the new size."""
+        self._draw()
+
+    def _draw(self) -> None:
         width, height = self.size
         if width < 12 or height < 5:
             self.put([])
             return
         canvas = Canvas(width, height)
-        if pressure is None or layout is None:
-            for row, text in enumerate(empty):
-                canvas.under(1, max(0, (height - len(empty)) // 2) + row, text, "ink")
+        if self._pressure is None or self._layout is None:
+            first = max(0, (height - len(self._empty)) // 2)
+            for row, text in enumerate(self._empty):
+                canvas.under(1, first + row, text, "ink")
         else:
-            _Drawing(canvas, pressure.area).draw(pressure, layout, units)
+            _Drawing(canvas, self._pressure.area).draw(self._pressure, self._layout, self._units)
         self.put(canvas.strips(cache(self._style)))
 
     def _style(self, name: str) -> Style:
