@@ -18,10 +18,13 @@ from stream.outputs import Pitch, PitchRecord
 from stream.pipeline import NS, Pipeline
 from stream.recording.reader import Recording, read_recording
 from stream.recording.replay import Mounds, Setup, setup_of
+from stream.tracker import Tracker
 from stream.wire import Packet, TopicKind, WireError, decode_force, topic
 
 Array = npt.NDArray[np.float64]
 
+#: So much of the feed after the movement belongs to a pitch's frames, s.
+AFTER_S = 0.5
 #: Of the delays of messages, this share lies within the uncertainty that is told.
 _SHARE = 0.95
 
@@ -51,13 +54,29 @@ class PitchWindow:
     host: HostTime
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(eq=False)
 class _Found:
+    """A pitch's frames so far; what follows the movement is added when it has come."""
+
     record: PitchRecord
     first_frame: int
     rate_hz: float
     samples: Array
     device_ns: int
+    tracker: Tracker
+    tare: Array
+
+    def extend(self, *, last: bool) -> bool:
+        """Add the frames after the movement; return False while they may yet come."""
+        ring, end = self.tracker.raw, self.first_frame + len(self.samples)
+        wanted = end + round(AFTER_S * self.rate_hz)
+        if not ring.first <= end <= ring.end:
+            return True  # a long gap: nothing follows
+        if ring.end < wanted and not last:
+            return False
+        tail = ring.view(end, min(wanted, ring.end)).astype(np.float64) - self.tare
+        self.samples = np.concatenate([self.samples, tail])
+        return True
 
 
 class WindowReader:
@@ -89,15 +108,21 @@ class WindowReader:
         source = self._session.about.source
         mounds = Mounds(setup, only=source)
         readings = _Readings(source)
-        found: list[_Found] = []
+        found, waiting = list[_Found](), list[_Found]()
         # One at a time, as live: the zero must be the one in force when the pitch ends.
         for packet in recording.packets():
             readings.take(packet)
             for output in mounds.receive_many((packet,)):
                 if isinstance(output, Pitch):
                     cut = _cut(mounds.cores[source], output)
-                    found += [cut] if cut is not None else []
+                    waiting += [cut] if cut is not None else []
+            done = [cut for cut in waiting if cut.extend(last=False)]
+            found += done
+            waiting = [cut for cut in waiting if cut not in done]
             self._progress((before + recording.report.offset) / total)
+        for cut in waiting:
+            cut.extend(last=True)
+        found += waiting
         fit = readings.fit()
         for cut in found:
             record = self._records.get(cut.record.number)
@@ -141,8 +166,10 @@ def _cut(core: Pipeline, pitch: Pitch) -> _Found | None:
     first, n = traces.first_frame, len(traces.time_s)
     if tracker is None or not tracker.raw.first <= first <= first + n <= tracker.raw.end:
         return None  # the device restarted at that very moment
-    samples = tracker.raw.view(first, first + n).astype(np.float64) - tracker.zero.tare
-    return _Found(pitch.record, first, traces.rate_hz, samples, core.device_ns(first))
+    tare = tracker.zero.tare
+    samples = tracker.raw.view(first, first + n).astype(np.float64) - tare
+    device_ns = core.device_ns(first)
+    return _Found(pitch.record, first, traces.rate_hz, samples, device_ns, tracker, tare)
 
 
 class _Readings:
