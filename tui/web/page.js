@@ -68,6 +68,7 @@
       new MutationObserver(look).observe(document.body, { attributeFilter: ["class"] });
       setInterval(look, AGAIN_MS);
       document.addEventListener("visibilitychange", look);
+      document.addEventListener("resume", look);
       window.addEventListener("online", look);
       window.addEventListener("resize", () => {
         if (fontSize() !== size) window.location.reload(); // turned round: another size of letters
