@@ -42,6 +42,8 @@ _CHUNK = struct.Struct(CHUNK_HEAD.format + "I")
 _LENGTH_BYTES = 8
 _FOOTER = RECORD_HEAD.pack(Opcode.FOOTER, 20)
 _BATCH = 1024
+#: A batch of large messages ends earlier, so that memory does not hang on their size.
+_BATCH_BYTES = 4 * 1024 * 1024
 _BUFFER = 256 * 1024
 _HALF_THE_NUMBERS = 2**31
 
@@ -98,11 +100,12 @@ class Recording:
             yield from batch
 
     def batches(self, messages: int = _BATCH) -> Iterator[list[Packet]]:
-        """Yield the same in lists of at least ``messages`` (the last may be shorter)."""
+        """Yield the same in lists of at least ``messages``, or fewer of some megabytes."""
         self.report = ReadReport()
         unpacker = _Unpacker(self.report, strict=self._head.strict)
         allowed = _STRICT if self._head.strict else _ANY
         batch: list[Packet] = []
+        size = 0
         with self.path.open("rb", buffering=_BUFFER) as file:
             for record in read_records(file, self._head.length, allowed):
                 self.report.offset = record.offset
@@ -111,13 +114,14 @@ class Recording:
                     continue
                 try:
                     unpacker.take(record, batch)
+                    size += len(record.body)
                 except BrokenRecordError as error:
                     length = RECORD_HEAD.size + len(record.body)
                     self.report.damage.append(Damage(record.offset, length, str(error)))
-                if len(batch) >= messages:
+                if len(batch) >= messages or (batch and size >= _BATCH_BYTES):
                     self.report.messages += len(batch)
                     yield batch
-                    batch = []
+                    batch, size = [], 0
         self.report.messages += len(batch)
         if batch:
             yield batch
