@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -69,9 +70,8 @@ async def test_every_pane_at_every_size(tmp_path: Path, size: tuple[int, int]) -
         for part in ("Centre of pressure, pitch 1", "landing foot", RUBBER_SIGN, "■", "●", "✚"):
             assert part in text
         # The drawing takes the whole room: its scale stands right above the legend.
-        lines = text.splitlines()
-        scale = next(i for i, line in enumerate(lines) if "├─" in line)
-        assert "push-off foot" in lines[scale + 1]
+        below = pairwise(text.splitlines())
+        assert any("├─" in line and " push-off foot" in after for line, after in below)
 
 
 @pytest.mark.parametrize("size", SIZES)
