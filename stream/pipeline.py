@@ -104,6 +104,7 @@ class Pipeline:
         self.tracker: Tracker | None = None
         self.taken = taken
         self.taken_zero: Zero | None = None
+        self._laid_down_n = 0.0
         self._feet = feet_model(layout)
         self._zero = zero_from_tare(
             np.zeros(layout.channels) if tare is None else np.asarray(tare, dtype=float),
@@ -172,14 +173,15 @@ class Pipeline:
         """Return how much vertical force the whole deck reads too much at the zero taken, N.
 
         As seen on the empty deck last; before that, by the zero learnt since.
+        What came or went at one go is no drift but a thing, and is left out.
         """
         if self.tracker is None or self.taken_zero is None:
             return None
         reading = self.vigil.empty_reading
         if reading is None:
-            return self.tracker.zero.load - self.taken_zero.load
+            return self.tracker.zero.load - self.taken_zero.load - self._laid_down_n
         vertical = self._feet.online_rows()[:2].sum(axis=0)
-        return float(vertical @ (reading - self.taken_zero.tare))
+        return float(vertical @ (reading - self.taken_zero.tare)) - self._laid_down_n
 
     def snapshot(self, now_ns: int) -> Snapshot:
         """Return the picture of this moment."""
@@ -373,8 +375,7 @@ class Pipeline:
 
     def _tell_zero(self, taken: ZeroTaken) -> list[Output]:
         if self.taken_zero is None or self._zero_pending:
-            self.taken_zero = taken.zero
-            self._zero_pending = taken.pending
+            self._take_zero(taken.zero, pending=taken.pending)
             if self._zero_by is not None and not taken.pending:
                 return [self._zero_set(self._tare_of(taken.zero, self._zero_by))]
             first = taken.before.kind == NO_ZERO
@@ -382,12 +383,18 @@ class Pipeline:
         step = taken.zero.load - taken.before.load
         if abs(step) < STEP_WORTH_TELLING_N:
             return []
+        self._laid_down_n += step
+        self.vigil.forget_zero()
         load = taken.zero.load - self.taken_zero.load
         return [self._zero_learnt(taken.zero, load, zero_sentence(step, load))]
 
+    def _take_zero(self, zero: Zero, *, pending: bool) -> None:
+        """How the zero moves is told from ``zero`` on."""
+        self.taken_zero, self._zero_pending, self._laid_down_n = zero, pending, 0.0
+        self.vigil.forget_zero()
+
     def _zero_set(self, tare: Tare) -> ZeroSet:
         self.taken, self._zero_by = tare, None
-        self.vigil.forget_zero()
         return ZeroSet(self.source, tare)
 
     def _tare_of(self, zero: Zero, by: str) -> Tare:
@@ -485,7 +492,7 @@ class Pipeline:
         out: list[Output] = []
         if report.tare is not None:
             if self.tracker is not None:
-                self.taken_zero = self.tracker.set_zero(report.tare.values)
+                self._take_zero(self.tracker.set_zero(report.tare.values), pending=False)
             self._zero_pending = False
             out.append(self._zero_set(report.tare))
         return [*out, CheckDone(self.source, report)]

@@ -75,6 +75,20 @@ async def test_a_zero_that_moved_is_told_before_it_matters(
     assert mound.latest.zero.moved_n == pytest.approx(kg * 9.80665, abs=0.6)
 
 
+async def test_a_bucket_put_down_and_taken_away_is_no_zero_that_moved() -> None:
+    mound = await checked()
+    for kg in (6.0, 0.0):
+        for _ in range(120):
+            mound.bear(0.1, kg, SPOT)
+            mound.core.tick(mound.now_ns)
+            mound.look()
+            assert mound.latest is not None
+            assert "zero_moved" not in {s.key for s in mound.latest.sentences}
+        assert mound.latest is not None
+        assert mound.latest.zero.load_n == pytest.approx(kg * 9.80665, abs=1.0)
+        assert mound.latest.zero.moved_n == pytest.approx(0.0, abs=0.5)
+
+
 async def test_a_zero_asked_for_is_kept_with_who_and_when_too() -> None:
     mound = await checked()
     await mound.act(TakeZero(source=SOURCE, t_ns=1, by="operator"))
