@@ -41,8 +41,10 @@ async def test_void_and_count_again(tmp_path: Path) -> None:
         assert entry["t_ns"] == 42
         assert "void" in read_session(folder).pitches[1].flags
         assert told(app)[-1].endswith("u takes it back.")
+        app._clock = lambda: 43
         await press(pilot, "u")
         await until(pilot, lambda: not app.desk.now.pitches[1].void, "it counts again")
+        assert logged(folder)[1]["t_ns"] == 43
         assert [e["action"] for e in logged(folder)] == ["void", "restore"]
         assert read_session(folder).pitches[1].flags == ()
         assert (folder / "pitches.jsonl").read_bytes() == measured_lines

@@ -6,6 +6,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import msgspec
 from textual.app import App
 
 from analysis.review.changing import ChangeRefused, change
@@ -107,7 +108,8 @@ class Changing(App[None]):
             self.notify("There is nothing to take back in this session.", markup=False)
             return
         self._done.remove(mine[-1])
-        self.act(mine[-1].back, undoes=True)
+        back = msgspec.structs.replace(mine[-1].back, t_ns=self._clock())
+        self.act(back, undoes=True)
 
     def act(self, action: Action, undoes: bool = False) -> None:
         """Append ``action`` to the log of the session before us and say what came of it."""
