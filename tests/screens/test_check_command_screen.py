@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from stream.monitor.presence import find, runtime_folder
 from stream.recording.reader import read_recording
 from stream.recording.session import Session
 from tests.screens.hand_device import HandDevice
-from tests.screens.test_screen_commands import own_runtime, terminal
+from tests.screens.test_screen_commands import DEADLINE_S, own_runtime, terminal
 
 __all__ = ["own_runtime"]
 SPOT = (1.8, 0.3)
@@ -84,3 +85,17 @@ def test_a_folder_that_is_no_session_is_refused_before_anybody_steps_off(
         assert term.ended() == 2
     assert "not empty and not a session" in term.seen
     assert "Step 1" not in term.seen
+
+
+def test_a_terminal_that_is_gone_leaves_nothing_running(tmp_path: Path) -> None:
+    folder = tmp_path / "tuesday"
+    with HandDevice() as device:
+        words = ["check", "--from", device.url, "--layout", "two-plates", "--session", str(folder)]
+        with terminal(*words, "--mass-kg", "20") as term:
+            term.until("FEED LIVE")
+            term.hang_up()
+            term.process.wait(DEADLINE_S)
+        end = time.monotonic() + DEADLINE_S
+        while find(runtime_folder(folder)) is not None:
+            assert time.monotonic() < end
+            time.sleep(0.05)

@@ -41,6 +41,7 @@ class Terminal:
         )
         os.close(slave)
         self.seen = ""
+        self._gone = False
 
     def until(self, *words: str) -> None:
         """Read until every word has been shown."""
@@ -61,9 +62,16 @@ class Terminal:
             self._read(0.2)
         return self.process.wait()
 
+    def hang_up(self) -> None:
+        """Take the terminal away and say so, as the system does when a window is closed."""
+        os.close(self._master)
+        self._gone = True
+        self.process.send_signal(signal.SIGHUP)
+
     def close(self) -> None:
         """Take the terminal away, and with it a program that is still there."""
-        os.close(self._master)
+        if not self._gone:
+            os.close(self._master)
         if self.process.poll() is None:
             self.process.kill()
         self.process.wait()

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from tui.app import MoundfeedApp
     from tui.units import Units
 
+#: How long a screen that is ended from outside may take to put things away, s.
+_LEAVE_S = 10.0
 Shown = TypeVar("Shown", bound="App[None]")
 
 
@@ -71,14 +73,30 @@ def run_screen(open_app: Callable[[], AbstractAsyncContextManager[Shown]]) -> Sh
     """Run the app that ``open_app`` opens until it is left, and return it."""
     import asyncio
     import gc
+    import os
     import signal
+    import threading
+
+    numbers = (signal.SIGHUP, signal.SIGTERM)
+    before = [signal.getsignal(number) for number in numbers]
+    at_last = threading.Timer(_LEAVE_S, os._exit, (1,))
+    at_last.daemon = True
 
     async def run() -> Shown:
         async with open_app() as app:
-            # A terminal that is gone, or an end from outside, is a way of leaving.
             loop = asyncio.get_running_loop()
-            for number in (signal.SIGHUP, signal.SIGTERM):
-                loop.add_signal_handler(number, app.exit)
+
+            def leave(*_: object) -> None:
+                """A terminal that is gone, or an end from outside, is a way of leaving."""
+                # Who still writes to a terminal that is gone may wait for ever, and the loop with
+                # him; a monitor that belongs to this screen sees that it has ended.
+                if not at_last.is_alive():
+                    at_last.start()
+                loop.call_soon_threadsafe(app.exit)
+
+            # Not the loop's own handlers: they need a loop that still goes round.
+            for number in numbers:
+                signal.signal(number, leave)
             # What is loaded stays: collecting then looks at what the screen makes anew only,
             # which is quick and frequent instead of slow and rare.
             gc.collect()
@@ -86,7 +104,12 @@ def run_screen(open_app: Callable[[], AbstractAsyncContextManager[Shown]]) -> Sh
             await app.run_async()
             return app
 
-    app = asyncio.run(run())
+    try:
+        app = asyncio.run(run())
+    finally:
+        at_last.cancel()
+        for number, handler in zip(numbers, before, strict=True):
+            signal.signal(number, handler)
     if app.return_code:
         raise RunFailed("the screen ended with an error; the monitor, if it runs, goes on")
     return app
