@@ -122,7 +122,7 @@ def by_pulse(
         from analysis.study.results import StudyError  # noqa: PLC0415
     except ImportError as error:
         raise ExportError(
-            f"alignment needs '{error.name}'; install it with: pip install 'moundfeed[study]'"
+            f"alignment needs '{error.name}'; install it with: pip install '.[study]'"
         ) from None
     index = _spare(layout, channel)
     reader = FrameReader(read_recording(recording), layout, source)

@@ -33,7 +33,7 @@ def write_parquet(path: Path, columns: Sequence[Column], records: Sequence[Pitch
         import pyarrow.parquet as pq  # noqa: PLC0415
     except ImportError as error:
         raise ExportError(
-            f"Parquet needs '{error.name}'; install it with: pip install 'moundfeed[tables]'"
+            f"Parquet needs '{error.name}'; install it with: pip install '.[tables]'"
         ) from None
     types = {
         Kind.TEXT: pa.string(),

@@ -81,7 +81,7 @@ def read_c3d(path: Path) -> C3DContent:
     head = read_head(path)
     if find_spec("ezc3d") is None:
         raise ImportRefusedError(
-            "C3D files need 'ezc3d'; install it with: pip install 'moundfeed[c3d]'"
+            "C3D files need 'ezc3d'; install it with: pip install '.[c3d]'"
         )
     analogs, about = _in_child(path)
     _check_length(path, head, analogs)

@@ -90,10 +90,12 @@ def _together(session: StoredSession, runs: list[Run], as_it_was: bool) -> Measu
             by_number[number] = pitch
     stored = {r.number for r in session.pitches}
     if lost := sorted(stored - set(by_number)):
-        sentences.append(
-            f"{_pitches(lost)} cannot be found in the recordings any more; only the stored "
-            "numbers are left."
+        why = (
+            "cannot be found in the recordings any more; only the stored numbers are left"
+            if as_it_was
+            else "does not come again: with other settings other movements may count"
         )
+        sentences.append(f"{_pitches(lost)} {why}.")
     if more := sorted(set(by_number) - stored):
         why = (
             "the monitor broke off before it was written"

@@ -61,7 +61,7 @@ def library() -> Any:
     except ImportError as error:
         raise StudyError(
             "comparing whole curves needs the optional library spm1d (GPL-3 licence); "
-            "install it with: pip install 'moundfeed[waveforms]'"
+            "install it with: pip install '.[waveforms]'"
         ) from error
     return spm1d
 

@@ -234,4 +234,4 @@ def test_without_the_extra_the_way_to_install_it_is_said(
         monkeypatch.delitem(sys.modules, name)
     monkeypatch.setitem(sys.modules, "pandas", None)
     assert main(["study", "effect", str(table), *EFFECT]) == 2
-    assert "moundfeed[study]" in capsys.readouterr().err
+    assert "'.[study]'" in capsys.readouterr().err

@@ -50,7 +50,7 @@ def run_grid(
         try:
             draw(layout, table, plot_path)
         except ImportError:
-            raise BadInput("--plot needs matplotlib: install moundfeed[study]") from None
+            raise BadInput("--plot needs matplotlib: pip install '.[study]'") from None
         except ValueError as error:
             raise BadInput(f"{plot_path}: {error}") from None
     return 0 if ok else 1

@@ -57,7 +57,7 @@ def run(arguments: argparse.Namespace) -> None:
     try:
         import textual_serve  # noqa: F401 - only to know whether it is there
     except ImportError:
-        raise BadInput("serve needs more packages: pip install 'moundfeed[web]'") from None
+        raise BadInput("serve needs more packages: pip install '.[web]'") from None
     from tui.commands.web_viewer import command
     from tui.web.access import Access
     from tui.web.server import ScreenServer

@@ -111,7 +111,7 @@ def _runner(name: str) -> Callable[[argparse.Namespace], int]:
 
 def _not_installed(error: ImportError) -> BadInput:
     return BadInput(
-        f"the study bench needs '{error.name}'; install it with: pip install 'moundfeed[study]'"
+        f"the study bench needs '{error.name}'; install it with: pip install '.[study]'"
     )
 
 
