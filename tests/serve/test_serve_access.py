@@ -246,7 +246,8 @@ async def test_a_viewer_who_falls_asleep_is_let_go(
                     f"Cookie: moundfeed-{it.port}={it.access.key}\r\n\r\n"
                 ).encode()
             )
-            await eventually(it.pids)
+            # Awake until his process runs: a pong of no content, masked by zeros (RFC 6455, 5.5.3).
+            await eventually(lambda: asleep.send(b"\x8a\x80\0\0\0\0") and it.pids())
             await eventually(lambda: it.told[-1] == 0, "the sleeper is let go")
             assert not runs(it.pids()[0])
 

@@ -76,6 +76,10 @@ class Viewer(AppService):
             self._task.cancel()
             with contextlib.suppress(asyncio.CancelledError):
                 await self._task
+        # What a sleeper never read keeps the pipes open; asyncio has no public way to close them.
+        transport: asyncio.SubprocessTransport = vars(process)["_transport"]
+        transport.close()
+        await asyncio.sleep(0)  # it closes in the loop's next turn
 
     async def _open_app_process(self, width: int = 80, height: int = 24) -> Process:
         """Start the process without a shell, and without the secrets of this one."""
