@@ -31,8 +31,9 @@ from benchmarks.fuzz_oracle import Broken
 LONGEST_S = 10
 #: No input may take more memory than this in all, bytes.
 MOST_MEMORY = 6 * 1024**3
-#: Growth of the process over the last three quarters of a run, KB.
-MOST_GROWTH_KB = 20 * 1024
+#: Growth of the process over the last three quarters of a run, KB. Files of up to 5 MB are read
+#: whole, and the allocator keeps what they took; a run of 3,000 grows as much as one of 20,000.
+MOST_GROWTH_KB = {MessageFuzz: 20 * 1024, FileFuzz: 40 * 1024}
 STREAM = str(Path(__file__).parents[1] / "stream")
 
 Fuzz = MessageFuzz | FileFuzz
@@ -81,7 +82,7 @@ def run(fuzz: Fuzz, count: int, guided: int) -> Counter[str]:
     if isinstance(fuzz, MessageFuzz):
         became["pitches told"] = fuzz.pitches
     became["memory grown over the last three quarters, KB"] = grown
-    if grown > MOST_GROWTH_KB:
+    if grown > MOST_GROWTH_KB[type(fuzz)]:
         raise Broken(f"memory has grown by {grown} KB")
     return became
 

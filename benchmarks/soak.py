@@ -116,12 +116,9 @@ class Notes:
                 return int(last - first)
 
             memory = grown("own_kb")
-            # The least of each end: what is open for a moment is no leak.
-            more = {
-                what: min(getattr(row, what) for row in rows[-edge:])
-                - min(getattr(row, what) for row in rows[:edge])
-                for what in ("files", "sockets", "threads", "tasks")
-            }
+            more = {what: grown(what) for what in ("files", "sockets", "threads")}
+            # A dialog or another screen has tasks of its own while it is shown.
+            more["tasks"] = max(row.tasks for row in rows[-edge:]) - max(r.tasks for r in rows)
             bad |= memory > MOST_GROWTH_KB or any(count > 0 for count in more.values())
             print(
                 f"{name}: memory {memory / 1024:+.2f} MB "
