@@ -46,7 +46,9 @@ def is_valid_force(payload: bytes, source: str) -> bool:
         return False
     if not isinstance(table, dict) or len(payload) > 16 * 1024 * 1024:
         return False
-    first, channels, t_ns = table.get("first_frame"), table.get("channels"), table.get("t_ns")
+    first: Any = table.get("first_frame")
+    channels: Any = table.get("channels")
+    t_ns: Any = table.get("t_ns")
     rate, stream = table.get("rate_hz"), table.get("stream")
     return (
         _whole(table.get("v"))
