@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from analysis.review.changing import ChangeRefused, change
 from analysis.sessions.stored import read_session
 from stream.actions import Note, Void
 from stream.monitor.presence import claim, runtime_folder
+from stream.sinks import jsonl
 from tests.review.driving import line_with, press, review, told, until
 from tests.review.invented_sessions import SOURCE, pitches, stored
 
@@ -95,10 +97,15 @@ async def test_a_pitch_out_of_sight_is_not_changed(tmp_path: Path) -> None:
     assert logged(folder) == []
 
 
-def test_a_folder_that_cannot_be_written_is_said(tmp_path: Path) -> None:
-    folder = tmp_path / "tuesday"
-    session = stored(folder, pitches())
-    (folder / "log.jsonl").symlink_to("/dev/full")
+def test_a_disk_that_does_not_take_the_line_is_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    session = stored(tmp_path / "tuesday", pitches())
+
+    def full(fd: int, data: bytes, offset: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(jsonl, "write_at", full)
     with pytest.raises(ChangeRefused, match="could not be written"):
         change(session, Note(source=SOURCE, t_ns=1, number=1, text="x"))
 
