@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 #: How long a screen that is ended from outside may take to put things away, s.
 _LEAVE_S = 10.0
+_TIDY_EVERY_S = 15.0
 Shown = TypeVar("Shown", bound="App[None]")
 
 
@@ -82,6 +83,11 @@ def run_screen(open_app: Callable[[], AbstractAsyncContextManager[Shown]]) -> Sh
     at_last = threading.Timer(_LEAVE_S, os._exit, (1,))
     at_last.daemon = True
 
+    async def tidy() -> None:
+        while True:  # left to itself the collector lets an hour's cast-off drawings pile up
+            await asyncio.sleep(_TIDY_EVERY_S)
+            gc.collect()
+
     async def run() -> Shown:
         async with open_app() as app:
             loop = asyncio.get_running_loop()
@@ -101,7 +107,11 @@ def run_screen(open_app: Callable[[], AbstractAsyncContextManager[Shown]]) -> Sh
             # which is quick and frequent instead of slow and rare.
             gc.collect()
             gc.freeze()
-            await app.run_async()
+            tidying = asyncio.create_task(tidy(), name="tidying")
+            try:
+                await app.run_async()
+            finally:
+                tidying.cancel()
             return app
 
     try:
