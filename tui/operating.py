@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from msgspec.structs import replace
 from textual.app import App
 
 from stream.actions import (
@@ -96,7 +97,7 @@ class Operating(App[None]):
             self._done = [a for a in self._done if a != self._restore(number, a.t_ns)]
             self.act(self._restore(number, self._clock()), undoes=True)
         elif self._done:
-            self.act(self._done.pop(), undoes=True)
+            self.act(replace(self._done.pop(), t_ns=self._clock()), undoes=True)
         else:
             self.notify("There is nothing to take back.", markup=False)
 

@@ -24,6 +24,7 @@ from stream.outputs import (
 from stream.recording.reader import read_recording
 from tests.monitor.fakes import pitch, record
 from tests.monitor.programs import MOUNDFEED, outcome, start
+from tests.screens import invented
 from tests.transport.feeds import force
 from tests.transport.mosquitto import Mosquitto
 from tests.transport.waiting import eventually_now, free_port
@@ -224,6 +225,16 @@ def test_the_sentences_say_what_was_not_measured() -> None:
     assert pitch_sentence(nameless) == (
         "Pitch 2: push-off not measured, landing 240 % of body weight."
     )
+
+
+def test_a_line_says_whether_the_pitch_is_like_the_others() -> None:
+    lines = Lines()
+    told = [next(iter(lines.of(p))) for p in (*invented.session(8), invented.pitch(9, push=140.0))]
+    assert "Too few pitches of P03 to compare with yet" in told[0]
+    assert "Like the other pitches of P03." in told[7]
+    assert "below P03's usual" in told[8]
+    void = invented.record(9, push=140.0, flags=("void",))
+    assert list(lines.of(PitchChanged(void))) == []
 
 
 def test_lines_of_several_mounds_and_of_hostile_names() -> None:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from analysis.baseline import compare_pitch
+from analysis.running import is_void
+from analysis.sentence import sentence
 from stream.checks.verdict import verdict_line
 from stream.outputs import (
     CheckDone,
@@ -17,6 +20,7 @@ from stream.outputs import (
     ZeroSet,
 )
 from tui.safe_text import plain
+from tui.table import unit_of
 from tui.units import System, Units
 from tui.words import NOT_COUNTED
 
@@ -27,23 +31,25 @@ class Lines:
     """Turns outputs into sentences; with several mounds each line begins with its mound."""
 
     def __init__(self) -> None:
-        self._speeds: dict[tuple[str, int], float | None] = {}
+        self._pitches: dict[str, dict[int, PitchRecord]] = {}
         self._sources: set[str] = set()
 
     def of(self, output: Output) -> Iterable[str]:
         """Yield the lines that ``output`` is worth."""
         match output:
             case Pitch(record=record):
-                self._speeds[record.source, record.number] = record.speed_mps
-                yield self._from(record.source, pitch_sentence(record))
+                told = f"{pitch_sentence(record)} {self._likeness(record)}"
+                self._pitches.setdefault(record.source, {})[record.number] = record
+                yield self._from(record.source, told)
             case PitchChanged(record=record):
-                known = self._speeds.get((record.source, record.number))
-                if record.speed_mps != known and record.speed_mps is not None:
-                    self._speeds[record.source, record.number] = record.speed_mps
+                known = self._pitches.setdefault(record.source, {})
+                before = known[record.number].speed_mps if record.number in known else None
+                known[record.number] = record
+                if record.speed_mps != before and record.speed_mps is not None:
                     text = f"Pitch {record.number}: ball speed {speed(record.speed_mps)}."
                     yield self._from(record.source, text)
             case NotCounted(record=movement):
-                text = f"Not counted: {NOT_COUNTED[movement.not_counted]}. {plain(movement.why)}."
+                text = f"Not counted, {NOT_COUNTED[movement.not_counted]}: {plain(movement.why)}."
                 yield self._from(movement.source, text)
             case UnpairedSpeed():
                 text = f"Ball speed {speed(output.speed_mps)} belongs to no pitch."
@@ -57,6 +63,16 @@ class Lines:
                 yield self._from(output.source, plain(output.say))
             case _:
                 pass
+
+    def _likeness(self, record: PitchRecord) -> str:
+        """Say how the pitch stands to the same pitcher's pitches before it."""
+        earlier = [
+            pitch
+            for pitch in self._pitches.get(record.source, {}).values()
+            if pitch.pitcher == record.pitcher and not is_void(pitch)
+        ]
+        who = plain(record.pitcher, 32) or "this pitcher"
+        return sentence(compare_pitch(record, earlier), _written, who)
 
     def _from(self, source: str, text: str) -> str:
         self._sources.add(source)
@@ -73,6 +89,10 @@ def pitch_sentence(record: PitchRecord) -> str:
     if record.speed_mps is not None:
         parts.append(f"ball speed {speed(record.speed_mps)}")
     return f"Pitch {record.number}{who}: {', '.join(parts)}."
+
+
+def _written(key: str, value: float) -> tuple[str, str]:
+    return _SI.number(unit_of(key), value), _SI.name(unit_of(key))
 
 
 def speed(mps: float) -> str:
