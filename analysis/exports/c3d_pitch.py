@@ -84,9 +84,7 @@ def _library() -> Any:
     try:
         import ezc3d  # noqa: PLC0415 - an optional extra
     except ImportError:
-        raise ExportError(
-            "C3D files need 'ezc3d'; install it with: pip install '.[c3d]'"
-        ) from None
+        raise ExportError("C3D files need 'ezc3d'; install it with: pip install '.[c3d]'") from None
     return ezc3d
 
 

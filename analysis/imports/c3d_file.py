@@ -80,9 +80,7 @@ def read_c3d(path: Path) -> C3DContent:
     """Read ``path``; raise :class:`ImportRefusedError` with one sentence."""
     head = read_head(path)
     if find_spec("ezc3d") is None:
-        raise ImportRefusedError(
-            "C3D files need 'ezc3d'; install it with: pip install '.[c3d]'"
-        )
+        raise ImportRefusedError("C3D files need 'ezc3d'; install it with: pip install '.[c3d]'")
     analogs, about = _in_child(path)
     _check_length(path, head, analogs)
     return C3DContent(
