@@ -24,6 +24,7 @@ from tui.widgets.line_text import Runs
 from tui.widgets.traces import Plot
 from tui.words import (
     DECK,
+    EVENTS_BY_IMPORTANCE,
     SIGNS,
     difference_words,
     feed_words,
@@ -35,17 +36,6 @@ from tui.words import (
 
 LEVEL_STYLE = {Level.INFO: "good", Level.WARNING: "note", Level.ALARM: "alarm"}
 MOODS = {Standing.APART: Mood.STRONG, Standing.EDGE: Mood.NOTED}
-#: Order in which marks get a name where there is no room for all.
-_IMPORTANT = (
-    "foot_contact",
-    "drive_peak",
-    "landing_peak",
-    "drive_toe_off",
-    "drive_onset",
-    "brake_end",
-    "foot_plant",
-    "first_move",
-)
 COMPONENT_WORDS = {
     Component.RESULTANT: "Whole force",
     Component.FORWARD: "Forward force, home +",
@@ -204,7 +194,7 @@ def plot(view: PitchView | None, component: Component) -> Plot | None:
     record = view.record
     labels = {e.key: e.label.lower() for e in EVENTS}
     marks = []
-    for key in _IMPORTANT:
+    for key in EVENTS_BY_IMPORTANCE:
         time_s = record.events_s.get(key)
         if time_s is not None:
             marks.append(Mark(labels[key], time_s))

@@ -40,6 +40,19 @@ class FeedWords:
     level: Level
 
 
+#: Order in which events get a name where there is no room for all.
+EVENTS_BY_IMPORTANCE = (
+    "foot_contact",
+    "drive_peak",
+    "landing_peak",
+    "drive_toe_off",
+    "drive_onset",
+    "brake_end",
+    "foot_plant",
+    "first_move",
+)
+
+
 def feed_words(snapshot: Snapshot | None, lost_say: str, units: Units) -> FeedWords:
     """Return the state of the feed in words; ``lost_say`` is not empty when the monitor is gone."""
     if lost_say:

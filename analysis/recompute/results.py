@@ -8,7 +8,6 @@ there: its presence says that the result is complete.
 
 from __future__ import annotations
 
-import os
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -17,7 +16,7 @@ import msgspec
 from analysis.recompute.job import Job, Outcome
 from stream import __version__
 from stream.outputs import record_json
-from stream.recording.durable import owner_only_file, sync_folder
+from stream.recording.durable import write_whole
 from stream.recording.session import Session, SessionError
 
 _RECORDS = "pitches.jsonl"
@@ -62,22 +61,6 @@ def keep(job: Job, outcome: Outcome, name: str) -> Path:
     lines += [record_json(record) for record in outcome.pitches.not_counted]
     write_whole(folder / _RECORDS, b"".join(line + b"\n" for line in lines))
     return folder
-
-
-def write_whole(path: Path, data: bytes) -> None:
-    """Write a file of owner-only permission so that a crash leaves the old one or the new one."""
-    draft = path.with_name(f".{path.name}.{os.getpid()}")
-    draft.unlink(missing_ok=True)
-    try:
-        with owner_only_file(draft) as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        draft.replace(path)
-    except OSError:
-        draft.unlink(missing_ok=True)
-        raise
-    sync_folder(path.parent)
 
 
 def _is_unfinished(folder: Path) -> bool:

@@ -20,8 +20,7 @@ import pyarrow.parquet as pq
 
 from analysis.exports.columns import Column, Kind, pitch_columns
 from analysis.recompute.job import Pitches
-from analysis.recompute.results import write_whole
-from stream.recording.durable import OWNER_ONLY_FOLDER
+from stream.recording.durable import OWNER_ONLY_FOLDER, write_whole
 from stream.recording.session import About, SessionError
 
 #: The partition of what the monitor measured, before any named result.

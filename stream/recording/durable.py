@@ -52,6 +52,22 @@ def owner_only_file(path: Path) -> BinaryIO:
     return os.fdopen(os.open(path, flags, OWNER_ONLY_FILE), "wb")
 
 
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file of owner-only permission so that a crash leaves the old one or the new one."""
+    draft = path.with_name(f".{path.name}.{os.getpid()}")
+    fd = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, OWNER_ONLY_FILE)
+    try:
+        with os.fdopen(fd, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        draft.replace(path)
+    except OSError:
+        draft.unlink(missing_ok=True)
+        raise
+    sync_folder(path.parent)
+
+
 def write_at(fd: int, data: bytes, offset: int) -> None:
     """Write all of ``data`` at ``offset`` (a disk may take it in parts)."""
     view = memoryview(data)

@@ -19,7 +19,6 @@ File names come from here alone, never from a topic, roster or note.
 from __future__ import annotations
 
 import contextlib
-import os
 import re
 import secrets
 import time
@@ -32,7 +31,7 @@ import msgspec
 
 from stream import __version__
 from stream.outputs import NotCountedRecord, PitchRecord, record_json
-from stream.recording.durable import OWNER_ONLY_FILE, OWNER_ONLY_FOLDER, sync_folder
+from stream.recording.durable import OWNER_ONLY_FOLDER, write_whole
 from stream.roster import Roster
 from stream.sinks.jsonl import LineFile
 from stream.wire import WireError, check_source
@@ -81,11 +80,11 @@ class Session:
         folder.chmod(OWNER_ONLY_FOLDER)
         now = datetime.now(UTC).isoformat(timespec="seconds")
         about = About(SESSION_VERSION, secrets.token_hex(8), source, now, __version__)
-        _write_whole(folder / "layout.toml", layout_text.encode())
-        _write_whole(folder / "settings.toml", settings_text.encode())
-        _write_whole(folder / "roster.csv", roster.coded().to_csv().encode())
+        write_whole(folder / "layout.toml", layout_text.encode())
+        write_whole(folder / "settings.toml", settings_text.encode())
+        write_whole(folder / "roster.csv", roster.coded().to_csv().encode())
         # Last, because its presence says that the rest is there.
-        _write_whole(folder / "session.json", msgspec.json.encode(about))
+        write_whole(folder / "session.json", msgspec.json.encode(about))
         return cls(folder, about)
 
     @classmethod
@@ -133,7 +132,7 @@ class Session:
                     f"{folder} was begun with another {what}; name a new folder, "
                     f"or give {folder}/{what}.toml"
                 )
-        _write_whole(folder / "roster.csv", roster.coded().to_csv().encode())
+        write_whole(folder / "roster.csv", roster.coded().to_csv().encode())
         return session
 
     @property
@@ -189,7 +188,7 @@ class Session:
 
     def keep_check(self, result: Mapping[str, Any]) -> None:
         """Keep the result of a set-up check as the last one, and in the log; raise OSError."""
-        _write_whole(self.folder / "check.json", msgspec.json.encode(result))
+        write_whole(self.folder / "check.json", msgspec.json.encode(result))
         self.add_log("check", {"result": result})
 
     def check(self) -> dict[str, Any] | None:
@@ -246,22 +245,6 @@ def records_in(path: Path) -> Iterator[PitchRecord | NotCountedRecord]:
 
 def _make_folder(folder: Path) -> None:
     folder.mkdir(mode=OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
-
-
-def _write_whole(path: Path, data: bytes) -> None:
-    """Write a small file so that a crash leaves the old one or the new one."""
-    draft = path.with_name(f".{path.name}.{os.getpid()}")
-    fd = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, OWNER_ONLY_FILE)
-    try:
-        with os.fdopen(fd, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        draft.replace(path)
-    except OSError:
-        draft.unlink(missing_ok=True)
-        raise
-    sync_folder(path.parent)
 
 
 def _lines(path: Path) -> Iterator[bytes]:

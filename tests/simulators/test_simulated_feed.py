@@ -151,7 +151,8 @@ def test_scenes_weigh_what_they_should() -> None:
         (mass(1, 3.0, 20.0, 0.9, 0.2), 20 * 9.80665),
     ):
         x = np.concatenate([b for _, b in scene.render(deck, Imperfections.none())]).astype(float)
-        whole = sum((x[:, list(p.channels)] @ p.to_wrench.T)[:, 2] for p in deck.platforms)
+        loads = [(x[:, list(p.channels)] @ p.to_wrench.T)[:, 2] for p in deck.platforms]
+    whole = np.sum(loads, axis=0)
         assert whole == pytest.approx(expected, abs=0.05)
     person = standing(1, 3.0, deck.deck)
     x = np.concatenate([b for _, b in person.render(deck, Imperfections.none())])
@@ -163,7 +164,8 @@ def test_the_scene_of_a_whole_set_up_check() -> None:
     deck = layout()
     scene = check(1, 2.0, 3.0, 20.0, (0.9, 0.2), deck.deck)
     x = np.concatenate([b for _, b in scene.render(deck, Imperfections.none())]).astype(float)
-    whole = sum((x[:, list(p.channels)] @ p.to_wrench.T)[:, 2] for p in deck.platforms)
+    loads = [(x[:, list(p.channels)] @ p.to_wrench.T)[:, 2] for p in deck.platforms]
+    whole = np.sum(loads, axis=0)
     told = float(scene.note.split("P01 (")[1].split(" kg")[0])
     for start, end, kg in ((0, 2, 0.0), (2.3, 4.7, 20.0), (5, 7, 0.0), (7.6, 9.4, told)):
         part = whole[round(start * 200) : round(end * 200)]

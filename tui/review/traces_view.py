@@ -16,19 +16,8 @@ from tui.units import MISSING, Units
 from tui.widgets.axes import Mark
 from tui.widgets.line_text import Runs
 from tui.widgets.stacked_traces import Panel, Stack
-from tui.words import who
+from tui.words import EVENTS_BY_IMPORTANCE, who
 
-#: Order in which marks get a name where there is no room for all.
-_IMPORTANT = (
-    "foot_contact",
-    "drive_peak",
-    "landing_peak",
-    "drive_toe_off",
-    "drive_onset",
-    "brake_end",
-    "foot_plant",
-    "first_move",
-)
 NAMES = {
     Component.RESULTANT: "Resultant",
     Component.FORWARD: "Forward, home +",
@@ -208,7 +197,7 @@ def empty_words(sitting: Sitting, units: Units) -> tuple[str, ...]:
 def marks_of(record: PitchRecord) -> list[Mark]:
     """Return the events of a pitch in order of importance."""
     labels = {e.key: e.label.lower() for e in EVENTS}
-    times = ((key, record.events_s.get(key)) for key in _IMPORTANT)
+    times = ((key, record.events_s.get(key)) for key in EVENTS_BY_IMPORTANCE)
     return [Mark(labels[key], t) for key, t in times if t is not None]
 
 
