@@ -152,7 +152,7 @@ def test_scenes_weigh_what_they_should() -> None:
     ):
         x = np.concatenate([b for _, b in scene.render(deck, Imperfections.none())]).astype(float)
         loads = [(x[:, list(p.channels)] @ p.to_wrench.T)[:, 2] for p in deck.platforms]
-    whole = np.sum(loads, axis=0)
+        whole = np.sum(loads, axis=0)
         assert whole == pytest.approx(expected, abs=0.05)
     person = standing(1, 3.0, deck.deck)
     x = np.concatenate([b for _, b in person.render(deck, Imperfections.none())])
