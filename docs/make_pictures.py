@@ -100,8 +100,9 @@ async def stored(demo: Demo) -> None:
 def keep(app: App[None], name: str) -> None:
     """Write the screen as an SVG that asks nobody for anything."""
     picture = app.export_screenshot()
-    alone = re.sub(r"@font-face \{.*?\}", "", picture, flags=re.DOTALL)
-    (PICTURES / f"{name}.svg").write_text(alone.replace("Fira Code", "ui-monospace"))
+    for left_out in (r"@font-face \{.*?\}", r"<circle[^>]*/>", r"<!--.*?-->"):
+        picture = re.sub(left_out, "", picture, flags=re.DOTALL)
+    (PICTURES / f"{name}.svg").write_text(picture.replace("Fira Code", "ui-monospace"))
 
 
 def run(*words: str) -> None:

@@ -38,7 +38,7 @@ def _beside_waiting(
 
 
 def visit(rng: np.random.Generator, profile: Profile, deck: Deck) -> Movement:
-    """A catcher or coach comes up to talk, stands in front of the pitcher, and goes."""
+    """A catcher or coach comes up for a word, stands in front of the pitcher, and goes."""
     y = float(rng.choice([-1.0, 1.0])) * rng.uniform(1.1, 1.5)
     other = _somebody(rng, deck, rng.uniform(1.0, 2.2), y)
     start = _stance(*(0.5 * (other.feet[Role.DRIVE].place + other.feet[Role.LEAD].place)))
