@@ -8,7 +8,10 @@ from stream.movement import Movement
 
 _TO_CONTACT = ("first_move", "foot_contact")
 _TO_BRAKE_END = ("first_move", "brake_end")
-_SPEED_SOURCE = "impulse-momentum theorem; Wasserberger et al. 2022 (open data set), peak 3.06 +- 0.25 m/s, 100 pitchers"
+_SPEED_SOURCE = (
+    "impulse-momentum theorem; Wasserberger et al. 2022 (open data set), "
+    "peak 3.06 +- 0.25 m/s, 100 pitchers"
+)
 
 
 @measured(
