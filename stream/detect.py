@@ -143,6 +143,8 @@ class Detector:
         self._stances = StanceSeeker(settings)
         self._empty_load = EMPTY_SHARE * settings.lightest_person_kg * STANDARD_GRAVITY
         self.zero = zero
+        #: While set, no zero is learnt unasked; the first one and one asked for still are.
+        self.holds_zero = False
         self.phase = Phase.WATCHING
         self.stance: Stance | None = None
         self.load = math.nan
@@ -287,7 +289,11 @@ class Detector:
             if refuted is not None:
                 self._restore_zero(side, refuted, row.end, findings)
                 continue
-            stretch = self._zeros[side].see(load)
+            seeker = self._zeros[side]
+            if self.holds_zero and not (seeker.first or seeker.asked):
+                seeker.restart()
+                continue
+            stretch = seeker.see(load)
             if stretch is not None:
                 zero = self._zero_maker.from_stretch(self.zero, side, stretch)
                 self._take_zero(side, zero, findings)

@@ -164,7 +164,9 @@ class Pipeline:
         if ring.end - ring.first < length or self.watchman.stalled:
             return []
         before = {s.key for s in self.vigil.sentences()}
-        self.vigil.look(ring.view(ring.end - length, ring.end), empty=tracker.detector.is_empty)
+        # The mass of a set-up check is meant to lie there: it is no zero that moved.
+        empty = tracker.detector.is_empty and not self.checking.running
+        self.vigil.look(ring.view(ring.end - length, ring.end), empty=empty)
         return [
             Fault(self.source, s.key, s.text) for s in self.vigil.sentences() if s.key not in before
         ]
@@ -272,8 +274,11 @@ class Pipeline:
         self.watchman.arrived(packet.received_ns, counters.frames, message.rate_hz)
         if self.checking.running:
             made = self.checking.take(message, packet.received_ns)
-            if made is not None:
+            if not self.checking.running:
+                # What came until now was under the check.
                 self._take_runs(runs, out)
+                self._hold_zero()
+            if made is not None:
                 out += self._checked(made)
 
     def _take_steps(
@@ -316,6 +321,7 @@ class Pipeline:
             self._zero,
             started.first_frame,
         )
+        self._hold_zero()
         return out
 
     def _wrong_layout(self, channels: int) -> Fault:
@@ -481,9 +487,12 @@ class Pipeline:
             self._zero_pending, self._zero_by = True, action.by
             return []
         if isinstance(action, StartCheck):
-            return self._refused(self.checking.start(action))
+            refused = self.checking.start(action)
+            self._hold_zero()
+            return self._refused(refused)
         if isinstance(action, GuideCheck):
             came = self.checking.guide(action)
+            self._hold_zero()
             return self._checked(came) if isinstance(came, Report) else self._refused(came)
         return self.book.act(action)
 
@@ -496,6 +505,11 @@ class Pipeline:
             self._zero_pending = False
             out.append(self._zero_set(report.tare))
         return [*out, CheckDone(self.source, report)]
+
+    def _hold_zero(self) -> None:
+        """While a set-up check runs its known mass must not become a part of the zero."""
+        if self.tracker is not None:
+            self.tracker.hold_zero(self.checking.running)
 
     def _refused(self, say: str | None) -> list[Output]:
         return [] if say is None else [Fault(self.source, "check", say)]

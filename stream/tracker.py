@@ -34,6 +34,7 @@ class Tracker:
         self._sides = feet.sides()
         self._settings = settings
         self._bite = max(1, round(BITE_S * rate_hz))
+        self._holds_zero = False
         self.rate_hz = rate_hz
         self.raw = Ring(capacity, feet.layout.channels, np.float32)
         self.online = Ring(capacity, len(self._rows), np.float64)
@@ -77,6 +78,10 @@ class Tracker:
         self.detector.set_zero(zero)
         return zero
 
+    def hold_zero(self, held: bool) -> None:
+        """Keep the zero in force, or let it be learnt again, from the next row on."""
+        self._holds_zero = self.detector.holds_zero = held
+
     def window(self, ended: MovementEnded) -> npt.NDArray[np.float32]:
         """Return a movement's raw frames, a copy."""
         return self.raw.view(ended.start, ended.end).copy()
@@ -87,6 +92,7 @@ class Tracker:
         self.detector = Detector(
             self.online, self.rate_hz, self._settings, zero, len(self._sides), self
         )
+        self.detector.holds_zero = self._holds_zero
 
     def from_stretch(self, present: Zero, side: int, stretch: Stretch) -> Zero:
         """Return ``present`` with one side's channels read from ``stretch``."""

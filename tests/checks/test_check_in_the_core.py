@@ -7,7 +7,7 @@ import pytest
 
 from stream.actions import CheckMove, GuideCheck, StartCheck, TakeZero, encode_action
 from stream.monitor.words import of_check
-from stream.outputs import CheckDone, Output, ZeroSet
+from stream.outputs import CheckDone, Output, ZeroLearnt, ZeroSet
 from stream.pipeline import Pipeline
 from stream.snapshot import Level
 from stream.wire import Packet, TopicKind, WireError, topic
@@ -193,3 +193,40 @@ async def test_nothing_to_guide_is_said() -> None:
     assert await mound.act(guide(CheckMove.SKIP)) == (
         "No set-up check is running; start one first."
     )
+
+
+def borne(mound: FedMound) -> float:
+    """Vertical force that the picture shows on the whole deck, N."""
+    assert mound.latest is not None
+    return sum(p.fz for p in mound.latest.platforms)
+
+
+@pytest.mark.parametrize("batch", [1, 7, 1000])
+async def test_the_known_mass_stays_in_the_picture_while_the_check_runs_and_on_replay(
+    batch: int,
+) -> None:
+    mound = FedMound()
+    packets: list[Packet] = []
+    receive = mound.core.receive
+
+    def kept(packet: Packet) -> list[Output]:
+        packets.append(packet)
+        return receive(packet)
+
+    mound.core.receive = kept  # type: ignore[method-assign]
+    mound.bear(2.0)
+    await mound.act(start(seconds=10.0))
+    mound.bear(10.5)
+    for _ in range(9):
+        mound.bear(1.0, 20.0, SPOT)
+        assert borne(mound) == pytest.approx(20.0 * 9.80665, abs=3.0)
+    assert not [o for o in mound.outputs if isinstance(o, ZeroLearnt)][1:]  # the first one only
+    await mound.act(guide(CheckMove.STOP))
+    mound.bear(7.0, 20.0, SPOT)  # left lying there it is a thing like any other
+    assert borne(mound) == pytest.approx(0.0, abs=3.0)
+    again = Pipeline(SOURCE, mound.layout)
+    parts = [packets[k : k + batch] for k in range(0, len(packets), batch)]
+    assert [o for part in parts for o in again.receive_many(part)] == mound.outputs
+    assert again.tracker is not None
+    assert mound.core.tracker is not None
+    assert np.array_equal(again.tracker.zero.tare, mound.core.tracker.zero.tare)
