@@ -6,6 +6,7 @@ NIST SP 811 (2008), appendix B.8. Percent of body weight is the same in both.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -33,6 +34,14 @@ class Shown:
     digits: int
     text: str
 
+
+#: Names that may be typed behind a number, and what one of them is in SI.
+_TYPED = {
+    "kg": {"kg": 1.0, "g": 0.001, "lb": LB_KG, "lbs": LB_KG},
+    "m": {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": FOOT_M, "in": FOOT_M / 12.0},
+    "ball": {"m/s": 1.0, "mph": MPH_MPS, "km/h": 1.0 / 3.6},
+}
+_NUMBER = re.compile(r"\s*([-+]?(?:\d+[.,]?\d*|[.,]\d+))\s*([a-z/]*)\.?\s*", re.IGNORECASE)
 
 #: Keys are the units of the metrics' registry, "ball" (ball speed) and "kg".
 _BOTH = {
@@ -99,9 +108,21 @@ class Units:
         return f"{self.number(unit, value)}{space}{name}"
 
     def read(self, unit: str, text: str) -> float:
-        """Return the SI value of a typed number in the shown unit; raise ValueError."""
-        value = float(text.strip().replace(",", "."))
-        return value * _SHOWN[self.system][unit].per
+        """Return the SI value of a typed number, in the shown unit or in the one typed with it.
+
+        Raise ValueError where it is no number, or the unit is none of this kind.
+        """
+        found = _NUMBER.fullmatch(text)
+        if found is None:
+            raise ValueError(f"no number: {text!r}")
+        number, name = found.groups()
+        value = float(number.replace(",", "."))
+        if not name:
+            return value * _SHOWN[self.system][unit].per
+        per = _TYPED.get(unit, {}).get(name.lower())
+        if per is None:
+            raise ValueError(f"no unit of this kind: {name!r}")
+        return value * per
 
     def other(self) -> Units:
         """Return the same with the other system of units."""

@@ -12,6 +12,7 @@ from stream.snapshot import (
     CheckMade,
     FeedState,
     Level,
+    Outcome,
     PlatformLoad,
     RecordingNow,
     Sentence,
@@ -157,7 +158,7 @@ async def test_the_last_set_up_check_with_what_did_not_pass_first() -> None:
         CheckFound("weight", "not_run", None, "", "no mass"),
     ]
     link = Operated()
-    made = CheckMade(False, "J. D.", 720.0, "did not pass", found)
+    made = CheckMade(False, "J. D.", 720.0, "did not pass", found, Outcome.FAILED)
     link.show(msgspec.structs.replace(snapshot(), checked=made))
     app = MoundfeedApp(link, load_layout("two-plates"))
     async with app.run_test(size=(120, 60)) as pilot:

@@ -10,7 +10,7 @@ import pytest
 from textual.pilot import Pilot
 
 from stream.files import load_layout
-from stream.snapshot import CheckFound, CheckMade, CheckNow, CheckStepNow, StepState
+from stream.snapshot import CheckFound, CheckMade, CheckNow, CheckStepNow, Outcome, StepState
 from tests.screens.invented import Operated, not_counted, pitch, session, snapshot
 from tui.app import MoundfeedApp
 from tui.board import FeedHistory
@@ -81,7 +81,7 @@ def test_the_operator_sees_the_deck_the_feed_and_the_check(snap_compare: Compare
     app = app_of()
     link = app.board.link
     assert isinstance(link, Operated)
-    made = CheckMade(False, "J. D.", 300.0, "did not pass", found)
+    made = CheckMade(False, "J. D.", 300.0, "did not pass", found, Outcome.FAILED)
     link.show(msgspec.structs.replace(snapshot(), checked=made))
     assert snap_compare(app, run_before=operators, terminal_size=(120, 40))
 

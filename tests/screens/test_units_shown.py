@@ -56,5 +56,30 @@ def test_decimal_comma() -> None:
 
 def test_reading_what_was_written() -> None:
     assert US.read("ball", " 90 ") == pytest.approx(40.2336)
-    with pytest.raises(ValueError, match="could not convert"):
+    with pytest.raises(ValueError, match="no number"):
         US.read("ball", "fast")
+
+
+@pytest.mark.parametrize("units", [US, Units(System.SI)])
+@pytest.mark.parametrize(
+    ("unit", "typed", "value"),
+    [
+        # Factors: NIST SP 811 (2008), appendix B.8.
+        ("kg", "45 lb", 20.41165665),
+        ("kg", "20,5KG", 20.5),
+        ("m", "1.6 ft", 0.48768),
+        ("m", "-12 in.", -0.3048),
+        ("m", "30cm", 0.3),
+        ("ball", "90 mph", 40.2336),
+    ],
+)
+def test_a_unit_typed_with_the_number_counts(
+    units: Units, unit: str, typed: str, value: float
+) -> None:
+    assert units.read(unit, typed) == pytest.approx(value)
+
+
+@pytest.mark.parametrize(("unit", "typed"), [("kg", "2 m"), ("m", "1e400"), ("kg", "nan")])
+def test_what_is_no_number_of_the_unit_is_refused(unit: str, typed: str) -> None:
+    with pytest.raises(ValueError, match="no "):
+        US.read(unit, typed)

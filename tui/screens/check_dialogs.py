@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import ClassVar, NamedTuple
 
 from textual.app import ComposeResult
@@ -15,6 +14,16 @@ from tui.check_words import CAUTION
 from tui.safe_text import plain
 from tui.screens.dialogs import Dialog
 from tui.units import Units
+
+MASS = "known mass"
+SPOT_X = "spot x, forward"
+SPOT_Y = "spot y, towards first base"
+_LABELS = {"mass": MASS, "x": SPOT_X, "y": SPOT_Y}
+_EXAMPLES = {
+    "mass": "Type for example 20 kg or 45 lb; empty to check without.",
+    "x": "Type for example 0.5 m or 1.6 ft.",
+    "y": "Type for example 0.3 m or 1 ft.",
+}
 
 
 class CheckWith(NamedTuple):
@@ -40,24 +49,25 @@ class CheckDialog(Dialog[CheckWith]):
         self._units = units
 
     def compose_question(self) -> ComposeResult:
-        """Four fields and the caution."""
+        """Four fields, from where the spot is measured, and the caution."""
         usual, units = self._usual, self._units
         at = (None, None) if usual.at_m is None else usual.at_m
-        mass = "" if usual.mass_kg is None else units.number("kg", usual.mass_kg, 2)
+        mass = "" if usual.mass_kg is None else units.number("kg", usual.mass_kg, 1)
         x, y = ("" if v is None else units.number("m", v) for v in at)
         metres = units.name("m")
         for name, label, value, hint in (
-            ("mass", f"known mass, {units.name('kg')}", mass, "empty: no known mass"),
-            ("x", f"its spot, x towards home, {metres}", x, "from the rubber's front edge"),
-            ("y", f"y to the left (first base), {metres}", y, "from the middle"),
+            ("mass", f"{MASS}, {units.name('kg')}", mass, "empty: none"),
+            ("x", f"{SPOT_X}, {metres}", x, "forward"),
+            ("y", f"{SPOT_Y}, {metres}", y, "towards first base"),
             ("by", "checked by", usual.by, "initials"),
         ):
             with Horizontal(classes="field"):
                 yield Label(label, markup=False)
                 yield Input(value, placeholder=hint, id=name, max_length=MAX_TEXT, compact=True)
         yield Static(
-            "Measure the spot out and mark it. 20 kg (45 lb) or more tell best; the person's own "
-            f"weight comes last and can be skipped. {CAUTION}",
+            "x: forward, towards home, from the front edge of the rubber. y: towards first base from "
+            "its middle (minus: towards third). Measure it out and mark it. 20 kg (45 lb) or "
+            f"more tell best; the person's weight comes last and can be skipped. {CAUTION}",
             markup=False,
             classes="caution",
         )
@@ -70,19 +80,35 @@ class CheckDialog(Dialog[CheckWith]):
         if not text["mass"]:
             self.dismiss(CheckWith(None, None, by))
             return
-        at: tuple[float, float] | None = None
-        try:
-            mass = units.read("kg", text["mass"])
-            if text["x"] or text["y"]:
-                at = (units.read("m", text["x"]), units.read("m", text["y"]))
-        except ValueError:
-            self.say_wrong("Mass and spot are numbers; leave the mass empty to check without.")
+        mass = self._number("mass", "kg")
+        if mass is None:
             return
-        if not 0.0 < mass <= MAX_MASS_KG or not all(map(math.isfinite, at or ())):
+        if not 0.0 < mass <= MAX_MASS_KG:
             most = units.quantity("kg", MAX_MASS_KG)
-            self.say_wrong(f"A known mass lies between 0 and {most}.")
+            self._wrong("mass", f"{MASS}: lies between 0 and {most}.")
             return
+        at: tuple[float, float] | None = None
+        if text["x"] or text["y"]:
+            x, y = self._number("x", "m"), self._number("y", "m")
+            if x is None or y is None:
+                return
+            at = (x, y)
         self.dismiss(CheckWith(mass, at, by))
+
+    def _number(self, name: str, unit: str) -> float | None:
+        """Read a field; say what is wrong with it and return None if it is no number."""
+        typed = self.query_one(f"#{name}", Input).value.strip()
+        try:
+            return self._units.read(unit, typed)
+        except ValueError:
+            seen = f"{plain(typed, 20)!r} is no number" if typed else "is empty"
+            self._wrong(name, f"{_LABELS[name]}: {seen}. {_EXAMPLES[name]}")
+            return None
+
+    def _wrong(self, name: str, text: str) -> None:
+        """Say what is wrong, and go to the field."""
+        self.say_wrong(text)
+        self.query_one(f"#{name}", Input).focus()
 
 
 class EndCheckDialog(Dialog[bool]):
@@ -91,8 +117,7 @@ class EndCheckDialog(Dialog[bool]):
     BINDINGS: ClassVar[list[BindingType]] = [Binding("e", "end", "End it")]
 
     def __init__(self) -> None:
-        super().__init__("The set-up check is not done", "e: end it   Esc: go on with it")
-        self._hint = "e: end it"
+        super().__init__("The set-up check is not done", "e: end it", "go on with the check")
 
     def compose_question(self) -> ComposeResult:
         """Say what ending it means."""

@@ -33,10 +33,10 @@ class Dialog(ModalScreen[T | None]):
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "Leave")]
 
-    def __init__(self, title: str, hint: str) -> None:
+    def __init__(self, title: str, hint: str, leave: str = "leave it") -> None:
         super().__init__()
         self._title = title
-        self._hint = hint
+        self._hint = f"{hint}   Esc: {leave}"
 
     def compose(self) -> ComposeResult:
         """Title, question, what the keys do, what was wrong."""
@@ -44,7 +44,7 @@ class Dialog(ModalScreen[T | None]):
             yield Static(self._title, id="title", markup=False)
             yield from self.compose_question()
             yield Static("", id="wrong", markup=False)
-            yield Static(f"{self._hint}   Esc: leave it", id="hint", markup=False)
+            yield Static(self._hint, id="hint", markup=False)
 
     def compose_question(self) -> ComposeResult:
         """Lay out the question."""
@@ -175,7 +175,7 @@ class SpeedDialog(Dialog[float]):
         try:
             speed = self._units.read("ball", event.value)
         except ValueError:
-            self.say_wrong("That is not a number.")
+            self.say_wrong(f"{plain(event.value, 20)!r} is not a number.")
             return
         if 0.0 < speed <= MAX_SPEED_MPS:
             self.dismiss(speed)
