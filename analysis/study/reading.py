@@ -23,7 +23,7 @@ from analysis.study.reliability import ReliabilityResult
 from analysis.study.table import missing_sentence
 from analysis.study.traces import TraceResult
 from analysis.study.waveforms import WaveformResult
-from analysis.study.words import interval, number, p_value, plural
+from analysis.study.words import few_pitchers, interval, number, p_value, plural
 
 Readable = (
     EffectResult
@@ -66,6 +66,7 @@ def _(result: EffectResult) -> list[str]:
         f"{plural(result.n_pitches, 'pitch', 'pitches')} of "
         f"{plural(result.n_pitchers, 'pitcher')}. {missing_sentence(result.missing)}"
     ]
+    said += few_pitchers(result.n_pitchers)
     for effect in result.predictors:
         said += _one_predictor(result, effect)
     if result.n_tests > 1:
@@ -164,7 +165,12 @@ def _influence(result: EffectResult) -> list[str]:
             f"{shown}. The answer hangs on few people."
         ]
     if result.influence:
-        return ["Leaving out any one pitcher does not change which intervals include zero."]
+        unknown = " (the between slope cannot be had with one pitcher fewer)"
+        known = any(left.between is not None for left in result.influence)
+        return [
+            "Leaving out any one pitcher does not change which intervals include zero"
+            f"{'' if known else unknown}."
+        ]
     return ["With two pitchers none can be left out to see what the answer hangs on."]
 
 

@@ -6,7 +6,7 @@ from analysis.study.agreement import AgreementResult
 from analysis.study.reliability import BetweenDays, ReliabilityResult
 from analysis.study.table import missing_sentence
 from analysis.study.traces import TraceResult
-from analysis.study.words import interval, number, p_value, plural
+from analysis.study.words import few_pitchers, interval, number, p_value, plural
 
 _DESIGNS = {
     "single": "each pair taken as a separate subject",
@@ -21,6 +21,7 @@ def reliability_sentences(result: ReliabilityResult) -> list[str]:
     said = [
         f"{result.measure}: {plural(result.n_pitches, 'pitch', 'pitches')} of "
         f"{plural(result.n_pitchers, 'pitcher')}. {missing_sentence(result.missing)}",
+        *few_pitchers(result.n_pitchers),
         f"Within {where}, one pitch tells pitchers apart with {result.form} "
         f"{interval(result.icc, result.low, result.high, digits=2)}.",
         f"One pitch is off the pitcher's own mean by {number(result.sem)} typically (standard "

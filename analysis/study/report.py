@@ -16,13 +16,12 @@ from analysis.study.words import number, p_value
 
 def _cells(slope: Slope) -> list[str]:
     if slope.slope is None:
-        return [slope.why, "", "", "", "", ""]
+        return [slope.why, "", "", "", "", "", ""]
     values = [slope.slope, slope.se, slope.low, slope.high]
-    p = slope.p_holm if slope.p_holm is not None else slope.p
     return [
         *("" if v is None else number(v) for v in values),
         "" if slope.df is None else f"{slope.df:.1f}",
-        "" if p is None else p_value(p).removeprefix("= "),
+        *("" if p is None else p_value(p).removeprefix("= ") for p in (slope.p, slope.p_holm)),
     ]
 
 
@@ -43,7 +42,7 @@ def effect_page(result: EffectResult, data: Prepared, pitcher: str) -> Page:
                 f"Slopes for {x} with 95 % intervals on one scale.",
             ),
         ]
-        if result.influence:
+        if any(left.predictor == x and left.within is not None for left in result.influence):
             figures.append(
                 Figure(
                     partial(plots_effect.left_out, result, effect),
@@ -62,7 +61,7 @@ def effect_page(result: EffectResult, data: Prepared, pitcher: str) -> Page:
                 ("pooled", effect.pooled),
             )
         ]
-        head = ("slope", "estimate", "SE", "low", "high", "df", "p (Holm if several)")
+        head = ("slope", "estimate", "SE", "low", "high", "df", "p", "p (Holm)")
         tables.append(Table(f"{result.outcome} per {result.per:g} of {x}", head, rows))
     if result.inflation:
         rows = [

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import math
 
+#: Fewer do not show how pitchers differ: the least that the coverage was simulated for.
+ENOUGH_PITCHERS = 8
+
 
 def number(value: float, digits: int = 3) -> str:
     """Give a number to ``digits`` significant figures, without an exponent where it is readable."""
@@ -36,3 +39,13 @@ def p_value(p: float) -> str:
 def plural(count: int, one: str, many: str | None = None) -> str:
     """Count things: ``1 pitcher``, ``3 pitchers``."""
     return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def few_pitchers(count: int) -> list[str]:
+    """Say that so few pitchers stand for nobody but themselves; nothing where there are enough."""
+    if count >= ENOUGH_PITCHERS:
+        return []
+    return [
+        f"{plural(count, 'pitcher')} {'is' if count == 1 else 'are'} too few to say anything of "
+        "pitchers in general; intervals between pitchers are wide, and should be."
+    ]

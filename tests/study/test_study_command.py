@@ -235,3 +235,20 @@ def test_without_the_extra_the_way_to_install_it_is_said(
     monkeypatch.setitem(sys.modules, "pandas", None)
     assert main(["study", "effect", str(table), *EFFECT]) == 2
     assert "'.[study]'" in capsys.readouterr().err
+
+
+def test_three_pitchers_are_said_to_be_few_and_what_is_written_is_the_owners(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Invented: three pitchers, of whom leaving one out leaves no slope between."""
+    random = np.random.default_rng(2)
+    rows = [(f"P{i}", x := 160 + 8 * i + random.normal(0, 5), 36 + 0.02 * x) for i in range(3)]
+    rows += [(p, x + random.normal(0, 5), v + random.normal(0, 0.3)) for p, x, v in rows * 6]
+    table = tmp_path / "t.csv"
+    pd.DataFrame(rows, columns=["pitcher", "x", "v"]).to_csv(table, index=False)
+    words = ["study", "effect", str(table), "--outcome", "v", "--predictor", "x"]
+    page = tmp_path / "page.html"
+    assert main([*words, "--pitcher", "pitcher", "--html", str(page)]) == 0
+    said = capsys.readouterr().out
+    assert "3 pitchers are too few to say anything of pitchers in general" in said
+    assert page.stat().st_mode & 0o077 == 0

@@ -95,15 +95,17 @@ def _runner(name: str) -> Callable[[argparse.Namespace], int]:
             from analysis.study.results import StudyError, to_json
         except ImportError as error:
             raise _not_installed(error) from error
+        from stream.recording.durable import write_whole
+
         try:
             answer = answers.QUESTIONS[name](args)
         except StudyError as error:
             raise BadInput(str(error)) from error
         print(answer.result.reading)
         if args.json is not None:
-            args.json.write_bytes(to_json(answer.result))
+            write_whole(args.json, to_json(answer.result))
         if args.html is not None:
-            args.html.write_text(pages.html(answer.page), encoding="utf-8")
+            write_whole(args.html, pages.html(answer.page).encode())
         return 0
 
     return run

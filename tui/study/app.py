@@ -22,6 +22,7 @@ from textual.worker import Worker, WorkerState
 from analysis.study import answers, pages, table
 from analysis.study.answers import Answer
 from analysis.study.results import StudyError, to_json
+from stream.recording.durable import write_whole
 from tui import palette
 from tui.study.form import AnswerError, arguments, command
 from tui.study.questions import QUESTIONS, Field, Kind, Question, Takes
@@ -90,6 +91,7 @@ class StudyApp(App[None]):
 
     async def on_mount(self) -> None:
         """Read the columns."""
+        self.query_one(f"#{_QUESTION}").focus()
         await self._say(f"Reading {', '.join(path.name for path in self._tables)} ...")
         self.run_worker(self._columns, thread=True, group="read", exit_on_error=False)
 
@@ -98,7 +100,11 @@ class StudyApp(App[None]):
     def _columns(self) -> Columns:
         """Read what columns there are."""
         frame = table.load(self._tables[:1] if len(self._tables) == 2 else self._tables)
-        numeric = [str(c) for c in frame.columns if pd.api.types.is_numeric_dtype(frame[c])]
+        numeric = [
+            str(c)
+            for c in frame.columns
+            if pd.api.types.is_numeric_dtype(frame[c]) and not pd.api.types.is_bool_dtype(frame[c])
+        ]
         whole = [c for c in numeric if pd.api.types.is_integer_dtype(frame[c])]
         labels = [str(c) for c in frame.columns if str(c) not in numeric]
         return len(frame), numeric, labels + whole
@@ -260,8 +266,8 @@ class StudyApp(App[None]):
             return
         page, numbers = Path(f"{stem}.html"), Path(f"{stem}.json")
         try:
-            page.write_text(pages.html(self._answer.page), encoding="utf-8")
-            numbers.write_bytes(to_json(self._answer.result))
+            write_whole(page, pages.html(self._answer.page).encode())
+            write_whole(numbers, to_json(self._answer.result))
         except OSError as error:
             self.notify(f"{error.filename}: {error.strerror}", severity="error", markup=False)
         else:

@@ -25,8 +25,10 @@ class TickList(OptionList):
         return [thing for thing in self._things if thing in self._taken]
 
     def on_mount(self) -> None:
-        """Fill the list."""
+        """Fill the list; what is taken from the beginning is in sight."""
         self.add_options([self._shown(thing) for thing in self._things])
+        if self._taken:
+            self.highlighted = self._things.index(self.taken[0])
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Take it, or leave it."""
