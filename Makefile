@@ -9,8 +9,9 @@ BIN := $(VENV)/bin
 demo: $(VENV)/demo.stamp
 	$(BIN)/moundfeed demo
 
+# Most tests wait for other processes, so three at a time are no burden for two cores.
 test: $(VENV)/test.stamp
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest -n 3 --dist loadfile
 
 check: $(VENV)/test.stamp
 	$(BIN)/ruff check .
