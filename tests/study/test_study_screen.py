@@ -103,7 +103,7 @@ async def test_ticks_choose_several_columns_and_the_command_is_told(pitches: Pat
         await answered(pilot, app)
         ticks = app.query_one("#predictor", TickList)
         ticks.focus()
-        await pilot.press("down", "space")
+        await pilot.press("down", "down", "space")
         assert len(ticks.taken) == 2
         await pilot.press("ctrl+r")
         await answered(pilot, app)
