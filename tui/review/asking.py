@@ -8,12 +8,13 @@ from pathlib import Path
 
 from analysis.review.selection import NUMBER, PITCHER, Order, Which
 from analysis.review.written import Kind, write
+from analysis.running import PitchRow
 from analysis.sessions.stored import StoredSession
 from tui.review import days, metric_list, pitch_table
 from tui.review.cells import csv_text, write_new
 from tui.review.changes import Changing
 from tui.review.desk import COLUMNS, Desk
-from tui.review.dialogs import FileDialog, Pick, PickSeveral
+from tui.review.dialogs import FileDialog, Pick, PickSeveral, PitchDialog
 from tui.review.head import WHICH
 from tui.review.job import Job, Progress, Settle
 from tui.review.pitch_table import label_of, unit_words
@@ -32,6 +33,8 @@ _KINDS = {
     "export-parquet": Kind.PARQUET,
     "export-c3d": Kind.C3D,
 }
+#: What is written of one pitch only; its number stands in the file's name.
+_OF_A_PITCH = ("values", "curves")
 _ENDINGS = {
     Kind.REPORT: "-report.html",
     Kind.CSV: "-export.csv",
@@ -96,6 +99,13 @@ class Asking(Changing):
         self.desk.order = Order(key, falling)
         self.redraw()
 
+    def action_go_to(self) -> None:
+        """Ask which pitch is to be looked at."""
+        if self._free:
+            numbers = [p.record.number for p in self.desk.now.pitches]
+            seen = [r.record.number for r in self.desk.rows if isinstance(r, PitchRow)]
+            self.push_screen(PitchDialog(numbers, seen), self._gone_to)
+
     def action_write(self) -> None:
         """Ask what is to be written, and where."""
         if self._free:
@@ -135,14 +145,21 @@ class Asking(Changing):
             self.desk.columns = keys
             self.redraw()
 
+    def _gone_to(self, number: int | None) -> None:
+        if number is not None:
+            self.desk.choose(number)
+            self.redraw()
+
     def _file_asked(self, what: str | None) -> None:
         if what is None:
             return
         folder = self.desk.now.session.folder.absolute().name
         kind = _KINDS.get(what)
         if kind is None:
-            title, name = f"Write {dict(self._things())[what]} to", f"{folder}-{what}.csv"
-            ask = FileDialog(title, name)
+            row = self.desk.shown
+            of = f"-pitch-{row.record.number}" if what in _OF_A_PITCH and row is not None else ""
+            title = f"Write {dict(self._things())[what]} to"
+            ask = FileDialog(title, f"{folder}{of}-{what}.csv")
             self.push_screen(ask, lambda path: self._write(what, path))
         else:
             title = f"Write {dict(self._outputs())[what]} to"

@@ -31,6 +31,8 @@ FIRST_COLUMNS: tuple[str, ...] = (
 COLUMNS: tuple[str, ...] = (SPEED, *(m.key for m in METRICS))
 #: Other pitches that can be laid over one plot and still be told apart.
 MOST_MARKED = 5
+#: Times closer than this are one moment, s.
+SAME_MOMENT_S = 1e-6
 
 
 class Span(StrEnum):
@@ -186,6 +188,6 @@ class Desk:
         if row is None:
             return
         times = sorted(t for t in row.record.events_s.values() if t is not None)
-        ahead = [t for t in times if (t - self.moment_s) * by > 1e-6]
+        ahead = [t for t in times if (t - self.moment_s) * by > SAME_MOMENT_S]
         if ahead:
             self.moment_s = min(ahead) if by > 0 else max(ahead)

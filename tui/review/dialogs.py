@@ -1,9 +1,9 @@
-"""Questions of the review: one of a list, several of a list, a file's name."""
+"""Questions of the review: one of a list, several of a list, a pitch's number, a file's name."""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import ClassVar
 
@@ -88,6 +88,30 @@ class PickSeveral(Dialog[tuple[str, ...]]):
     def _line(self, key: str, text: str) -> Content:
         place = f"✓ {self._chosen.index(key) + 1:>2}" if key in self._chosen else "    "
         return Content(f"{place}  {text}")
+
+
+class PitchDialog(Dialog[int]):
+    """Asks for the number of a pitch; only one of ``numbers`` is taken."""
+
+    def __init__(self, numbers: Collection[int], seen: Collection[int]) -> None:
+        super().__init__("Go to which pitch?", "Enter: go there")
+        self._numbers = numbers
+        self._seen = seen
+
+    def compose_question(self) -> ComposeResult:
+        """A number."""
+        yield Input(placeholder="its number", type="integer")
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Take the number, or say why there is no such row."""
+        text = event.value.strip()
+        number = int(text) if text.isdecimal() else None
+        if number is None or number not in self._numbers:
+            self.say_wrong(f"There is no pitch {text}." if text else "Type a pitch's number.")
+        elif number not in self._seen:
+            self.say_wrong(f"Pitch {number} is not among those selected (p, f).")
+        else:
+            self.dismiss(number)
 
 
 class FileDialog(Dialog[Path]):

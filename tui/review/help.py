@@ -9,8 +9,8 @@ from tui.widgets.deck_plan import RUBBER_SIGN
 PARTS: tuple[tuple[str, str], ...] = (
     (
         "THE TABLE",
-        "A row a pitch. ▶ the pitch that is looked at, + laid over the curves, ✖ void (struck "
-        "out), ≈ an estimate, — not measured; the metrics say why. A click on a heading, or o, "
+        "A row a pitch. ▶ the pitch that is looked at, + laid over the curves, * with a note, "
+        "✖ void (struck out), ≈ an estimate, — not measured; the metrics say why. A click on a heading, or o, "
         "orders by it; pitches without that value stand last.\n"
         f'"Like others": = usual, ~ edge ({EDGE:g} to {APART:g} spreads from the pitcher\'s '
         f"earlier pitches of the session), ≠ unlike ({APART:g} or more), · few (fewer than "
@@ -26,7 +26,8 @@ PARTS: tuple[tuple[str, str], ...] = (
     (
         "THE CURVES",
         "Thin line: push-off leg. Thick line: landing leg. Field of dots: mean ± one standard "
-        f"deviation of the same pitcher's pitches that are not void, from {BAND_FROM} pitches on, "
+        f"deviation of the same pitcher's pitches that are not void, the one looked at among "
+        f"them, from {BAND_FROM} pitches on, "
         "time counted from foot contact and not stretched. Broken lines with a number: pitches "
         "laid over. Upright broken lines: the events of this pitch, named below. The values under "
         "the curves are those at the time cursor.",

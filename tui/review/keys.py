@@ -16,6 +16,7 @@ KEYS: list[BindingType] = [
     Binding("question_mark", "help", "Help", key_display="?"),
     Binding("q", "leave", "Quit"),
     Binding("ctrl+q", "leave", "Quit", show=False, priority=True),
+    Binding("number_sign", "go_to", "Go to a pitch by its number", show=False, key_display="#"),
     Binding("o", "order", "Order of the table", show=False),
     Binding("k", "columns", "Columns of the table", show=False),
     Binding("space", "mark", "Lay the pitch over the curves", show=False),

@@ -133,7 +133,7 @@ def _entry(
     if notes:
         cells.append(plain(r.note, 100))
     style = "void" if row.void else "apart" if row.standing is Standing.APART else "ink"
-    mark = "+" if r.number in marked else " "
+    mark = ("+" if r.number in marked else " ") + ("*" if r.note else "")
     return Entry(str(r.number), tuple(cells), style, mark=mark)
 
 

@@ -11,7 +11,7 @@ from analysis.review.curve_sets import Band, band, leg_curves, value_at
 from analysis.sessions.stored import StoredSession
 from stream.events import EVENTS
 from stream.outputs import PitchRecord, Traces
-from tui.review.desk import Desk, Sitting, Span
+from tui.review.desk import SAME_MOMENT_S, Desk, Sitting, Span
 from tui.units import MISSING, Units
 from tui.widgets.axes import Mark
 from tui.widgets.line_text import Runs
@@ -38,6 +38,8 @@ SPANS = {
 #: Columns of the values at the cursor: name of the row, one leg's value, the same of one
 #: component alone.
 _NAME, _VALUE, _ALONE = 12, 6, 10
+#: An event is named at the cursor within half a sample of 200 Hz.
+_NEAR_S = 0.0026
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +133,7 @@ class TracesView:
         if not self._sets:
             return []
         moment = desk.moment_s
-        near = _event_near(self._record, moment) if self._record else ""
+        near = _events_at(self._record, moment)
         at = f" At {units.number('s', moment)} s{near}"
         several = len(self._sets) > 1
         wide = _VALUE if several else _ALONE
@@ -164,12 +166,12 @@ class TracesView:
         if not self._sets or self._record is None:
             return []
         unit = self._unit.replace("% body weight", "bw").lower()
-        head = ["time_s"]
+        head = ["pitch", "time_s"]
         for component, _ in self._sets:
             head += [f"drive_{component.value}_{unit}", f"lead_{component.value}_{unit}"]
         lines = [head]
         for index, moment in enumerate(self._sets[0][1].curves.time_s):
-            cells = [f"{moment:.6f}"]
+            cells = [str(self._record.number), f"{moment:.6f}"]
             for _, panel in self._sets:
                 for values in (panel.curves.drive, panel.curves.lead):
                     value = float(values[index])
@@ -232,11 +234,13 @@ def _line(
     return [(f" {name:<{_NAME - 1}}", style), ("".join(cells), style)]
 
 
-def _event_near(record: PitchRecord | None, moment: float) -> str:
+def _events_at(record: PitchRecord | None, moment: float) -> str:
+    """Return the event nearest to ``moment``, all where several share its time; "" for none."""
     if record is None:
         return ""
-    for event in EVENTS:
-        at = record.events_s.get(event.key)
-        if at is not None and abs(at - moment) < 0.0026:
-            return f", {event.label.lower()}"
-    return ""
+    times = [(e.label.lower(), t) for e in EVENTS if (t := record.events_s.get(e.key)) is not None]
+    least = min((abs(t - moment) for _, t in times), default=math.inf)
+    if least > _NEAR_S:
+        return ""
+    here = [name for name, t in times if abs(t - moment) - least < SAME_MOMENT_S]
+    return ", " + " and ".join(here)

@@ -25,17 +25,23 @@ _BEFORE = 3
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A row: cells, or one text over all columns; a ``key`` of None cannot be chosen."""
+    """A row: cells, or one text over all columns; a ``key`` of None cannot be chosen.
+
+    ``mark`` has at most two characters.
+    """
 
     key: str | None
     cells: tuple[str, ...] = ()
     style: str = "ink"
     text: str = ""
-    mark: str = " "
+    mark: str = ""
 
 
-class ListTable(ScrollView, can_focus=True):
-    """Shows :class:`Entry` rows under two rows of headings; says what was chosen or clicked."""
+class ListTable(ScrollView, can_focus=True, inherit_bindings=False):
+    """Shows :class:`Entry` rows under two rows of headings; says what was chosen or clicked.
+
+    It never scrolls sideways: the keys for that are left to whoever it stands beside.
+    """
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {
         "list--head",
@@ -202,7 +208,7 @@ class ListTable(ScrollView, can_focus=True):
         if chosen:
             ground = self.get_component_rich_style("list--chosen")
             look, mark, plain = look + ground, mark + ground, plain + ground
-        before = [Segment("▶" if chosen else " ", plain), Segment(f"{entry.mark} ", mark)]
+        before = [Segment("▶" if chosen else " ", plain), Segment(f"{entry.mark:<2}", mark)]
         used = sum(cell_len(s.text) for s in before)
         fitted = _fitted(body, width - used)
         if entry.style != "void":
