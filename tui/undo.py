@@ -61,7 +61,7 @@ def told(action: Action) -> str:
         case Reassign(number=number, pitcher=code):
             text = f"Pitch {number} was thrown by {plain(code, 32) or 'nobody named'}."
         case Void(number=number):
-            text = f"Pitch {number} is void; it is left out of tables and comparisons."
+            text = f"Pitch {number} is void; it is left out of means and comparisons."
         case Restore(number=number):
             text = f"Pitch {number} counts again."
         case Note(number=number, text=note):
