@@ -120,14 +120,27 @@ class CheckFound(msgspec.Struct, frozen=True):
     say: str
 
 
+class Outcome(StrEnum):
+    """How a set-up check ended, in words."""
+
+    PASSED = "passed"
+    WITHOUT_MASS = "passed without a known mass"
+    UNFINISHED = "not finished: no zero was taken"
+    FAILED = "did not pass"
+
+
 class CheckMade(msgspec.Struct, frozen=True):
-    """The last set-up check that was made: ``say`` in one line, and every result."""
+    """The last set-up check that was made: ``say`` in one line, and every result.
+
+    ``ok`` where nothing failed, which is not yet a check that passed: see ``outcome``.
+    """
 
     ok: bool
     by: str
     age_s: float | None
     say: str
     found: list[CheckFound]
+    outcome: Outcome
 
 
 class StepState(StrEnum):
@@ -151,7 +164,8 @@ class CheckNow(msgspec.Struct, frozen=True):
 
     ``do`` is what the operator is to do, ``progress`` how far the present
     load has stood still (0 to 1), ``hindrance`` what keeps it from being
-    taken; ``found`` what is known so far; ``at_m`` the marked spot (x, y).
+    taken; ``found`` what is known so far; ``at_m`` the marked spot (x, y);
+    ``outcome`` how it ended, None before.
     """
 
     done: bool
@@ -163,6 +177,8 @@ class CheckNow(msgspec.Struct, frozen=True):
     found: list[CheckFound]
     mass_kg: float | None
     at_m: tuple[float, float] | None
+    body_weight_n: float | None = None
+    outcome: Outcome | None = None
 
 
 class Snapshot(msgspec.Struct, frozen=True):

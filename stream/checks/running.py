@@ -137,7 +137,8 @@ class Checking:
         if last is None:
             return None
         age_s = None if last.taken_ns is None else (now_ns - last.taken_ns) / 1e9
-        return CheckMade(last.ok, last.by, age_s, verdict_line(last), _found(last.checks))
+        say, found = verdict_line(last), _found(last.checks)
+        return CheckMade(last.ok, last.by, age_s, say, found, last.outcome)
 
     def _step_left(self, procedure: Procedure) -> Report | None:
         """Judge everything seen so far; return the report if the check is done."""
@@ -161,6 +162,7 @@ class Checking:
             CheckStepNow(TITLES[step], _state(step, k, procedure, now.number))
             for k, step in enumerate(plan.steps[:-1], 1)
         ]
+        made = self.last if procedure.done else None
         in_order = [self._results[c.name] for c in CHECKS if c.name in self._results]
         return CheckNow(
             done=procedure.done,
@@ -169,9 +171,11 @@ class Checking:
             do=now.do,
             progress=now.progress,
             hindrance=now.hindrance,
-            found=_found(self.last.checks if self.last and procedure.done else in_order),
+            found=_found(made.checks if made else in_order),
             mass_kg=plan.mass_kg,
             at_m=plan.spot,
+            body_weight_n=made.body_weight_n if made else None,
+            outcome=made.outcome if made else None,
         )
 
 

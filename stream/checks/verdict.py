@@ -10,8 +10,10 @@ import msgspec
 
 from stream.checks.evidence import Evidence, Need
 from stream.checks.tare import Tare
+from stream.snapshot import Outcome
 
 FORMAT_VERSION = 1
+LBF_N = 4.4482216152605
 
 
 class Status(StrEnum):
@@ -98,6 +100,16 @@ class Report(msgspec.Struct, frozen=True):
         """The checks that failed."""
         return tuple(r for r in self.checks if r.status is Status.FAIL)
 
+    @property
+    def outcome(self) -> Outcome:
+        """How it ended: without a zero taken it is not finished, although nothing failed."""
+        left = {r.check for r in self.checks if r.status is Status.NOT_RUN}
+        if not self.ok:
+            return Outcome.FAILED
+        if "zero" in left:
+            return Outcome.UNFINISHED
+        return Outcome.WITHOUT_MASS if "weight" in left else Outcome.PASSED
+
 
 def encode_report(report: Report) -> bytes:
     """Return the report as indented JSON."""
@@ -113,10 +125,27 @@ def verdict_line(report: Report | None) -> str:
     """Return the one line that a report of a session prints about its set-up check."""
     if report is None:
         return "No set-up check was made for this session: its figures are unproven."
-    if not report.ok:
+    outcome = report.outcome
+    left = ", ".join(r.check for r in report.checks if r.status is Status.NOT_RUN)
+    if outcome is Outcome.FAILED:
         names = ", ".join(r.check for r in report.failed)
         return f"The set-up check of this session did not pass ({names})."
-    run = [r for r in report.checks if r.status is not Status.NOT_RUN]
-    left = [r.check for r in report.checks if r.status is Status.NOT_RUN]
-    text = f"The set-up check of this session passed ({len(run)} checks"
-    return text + (f"; not run: {', '.join(left)})." if left else ").")
+    if outcome is Outcome.UNFINISHED:
+        return (
+            "The set-up check was not finished: no zero was taken, so the figures of this session "
+            f"are unproven (not run: {left})."
+        )
+    run = sum(r.status is not Status.NOT_RUN for r in report.checks)
+    text = f"The set-up check of this session {outcome} ({run} checks"
+    text += f"; not run: {left})." if left else ")."
+    if report.body_weight_n is not None:
+        text += f" {body_weight_words(report.body_weight_n)}"
+    return text
+
+
+def body_weight_words(newtons: float) -> str:
+    """Return the sentence on the body weight that was found, in both units.
+
+    1 lbf = 4.4482216152605 N exactly: NIST SP 811 (2008), appendix B.8.
+    """
+    return f"Body weight {newtons:.0f} N ({newtons / LBF_N:.0f} lbf)."

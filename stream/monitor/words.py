@@ -8,7 +8,7 @@ from stream.checks.verdict import verdict_line
 from stream.monitor.keepers import Keeper
 from stream.recording.writer import RecordingWriter
 from stream.sinks.publisher import Publisher
-from stream.snapshot import Level, Sentence, Snapshot
+from stream.snapshot import Level, Outcome, Sentence, Snapshot
 from stream.sources.source import Source
 from stream.wire import WireError
 
@@ -71,6 +71,9 @@ def of_check(now: Snapshot) -> Iterable[Sentence]:
     if now.checked is None:
         text = f"{verdict_line(None)} Make one before the first pitch."
         yield Sentence(Level.INFO, f"no check {now.source}", text)
+    elif now.checked.outcome is Outcome.UNFINISHED:
+        text = f"{now.checked.say} Make it again, and empty the deck at its first step."
+        yield Sentence(Level.WARNING, f"check not finished {now.source}", text)
     elif not now.checked.ok:
         text = f"{now.checked.say} Put right what it found and make it again."
         yield Sentence(Level.WARNING, f"check failed {now.source}", text)

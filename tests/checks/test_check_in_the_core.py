@@ -9,10 +9,12 @@ from stream.actions import CheckMove, GuideCheck, StartCheck, TakeZero, encode_a
 from stream.monitor.words import of_check
 from stream.outputs import CheckDone, Output, ZeroLearnt, ZeroSet
 from stream.pipeline import Pipeline
-from stream.snapshot import Level
+from stream.snapshot import Level, Outcome
 from stream.wire import Packet, TopicKind, WireError, topic
 from tests.checks.bench import SPOT
 from tests.screens.fed_mound import SOURCE, FedMound
+from tui.check_words import made_lines, step_lines
+from tui.units import System, Units
 
 
 def start(mass_kg: float | None = 20.0, seconds: float = 2.0) -> StartCheck:
@@ -230,3 +232,31 @@ async def test_the_known_mass_stays_in_the_picture_while_the_check_runs_and_on_r
     assert again.tracker is not None
     assert mound.core.tracker is not None
     assert np.array_equal(again.tracker.zero.tare, mound.core.tracker.zero.tare)
+
+
+async def test_a_check_of_which_everything_was_skipped_is_not_passed() -> None:
+    mound = FedMound()
+    mound.bear(1.0)
+    await mound.act(start())
+    mound.bear(1.0)
+    await mound.act(guide(CheckMove.SKIP))
+    await mound.act(guide(CheckMove.SKIP))
+    assert mound.latest is not None
+    checking, made = mound.latest.checking, mound.latest.checked
+    assert checking is not None
+    assert checking.outcome is Outcome.UNFINISHED
+    assert made is not None
+    assert (made.ok, made.outcome) == (True, Outcome.UNFINISHED)
+    assert mound.zeros == []
+    await mound.act(guide(CheckMove.STOP))
+    (said,) = of_check(mound.latest)
+    assert said.level is Level.WARNING
+    assert said.text.startswith("The set-up check was not finished: no zero was taken")
+    assert "zero, noise, mains, drift, stuck, signs, weight, position" in said.text
+    units = Units(System.SI)
+    told = " ".join(text for line in step_lines(checking, units, 79) for text, _ in line)
+    assert "Not finished: no zero was taken" in told
+    assert "in force" not in told
+    told = " ".join(text for line in made_lines(made, True, units, 200) for text, _ in line)
+    assert "!   not finished: no zero was taken" in told
+    assert "drift, stuck, signs, weight, position: it needs a steady stretch with nobody" in told

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from msgspec import structs
 
 from stream.checks import report
 from stream.checks.gravity import local_gravity
@@ -59,6 +60,16 @@ def test_a_report_survives_json_and_says_in_a_line_whether_it_passed() -> None:
     good = report(Bench("two-plates", seed=3).evidence(), source="m", taken_ns=5, by="J. D.")
     assert decode_report(encode_report(good)) == good
     assert verdict_line(good).startswith("The set-up check of this session passed (12 checks")
+    assert verdict_line(structs.replace(good, body_weight_n=943.0)).endswith(
+        "Body weight 943 N (212 lbf)."  # 1 lbf = 4.4482216152605 N: NIST SP 811 (2008), B.8
+    )
+    without = report(
+        Bench("two-plates", seed=3, give_mass=False).evidence(), source="m", taken_ns=5
+    )
+    assert verdict_line(without).startswith(
+        "The set-up check of this session passed without a known mass (11 checks; not run: "
+    )
+    assert "weight" in verdict_line(without)
     bad = report(Bench("two-plates", seed=3, rate=188.0).evidence(), source="m", taken_ns=5)
     assert verdict_line(bad) == "The set-up check of this session did not pass (rate)."
     assert "unproven" in verdict_line(None)

@@ -32,7 +32,7 @@ from stream.recording.reader import read_recording
 from stream.recording.session import Session
 from stream.roster import Roster
 from stream.sinks.messages import Message
-from stream.snapshot import CheckMade
+from stream.snapshot import CheckMade, Outcome
 from stream.wire import ForceMessage, Packet, encode_force
 from tests.monitor.fakes import Rig
 from tests.monitor.fakes import record as fake_record
@@ -167,7 +167,9 @@ def test_a_session_without_a_passed_check_says_so() -> None:
     now = core.snapshot(1)
     (none,) = words.of_check(now)
     assert none.text.endswith("Make one before the first pitch.")
-    failed = CheckMade(ok=False, by="", age_s=None, say="The deck is not ready.", found=[])
+    failed = CheckMade(
+        ok=False, by="", age_s=None, say="The deck is not ready.", found=[], outcome=Outcome.FAILED
+    )
     (bad,) = words.of_check(msgspec.structs.replace(now, checked=failed))
     assert bad.text == "The deck is not ready. Put right what it found and make it again."
 

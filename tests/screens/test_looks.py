@@ -76,7 +76,7 @@ def test_the_operator_sees_the_deck_the_feed_and_the_check(snap_compare: Compare
     found = [
         CheckFound("rate", "pass", 199.98, "Hz", ""),
         CheckFound("signs", "fail", None, "", "Front Fz (channel 8) has the wrong sign; turn it."),
-        CheckFound("weight", "not_run", None, "", ""),
+        CheckFound("weight", "not_run", None, "", "Not run: it needs the known mass (--mass-kg)."),
     ]
     app = app_of()
     link = app.board.link

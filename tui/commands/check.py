@@ -70,7 +70,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(arguments: argparse.Namespace) -> int:
     """Make the check; return the exit code."""
-    from stream.checks.verdict import encode_report
+    from stream.checks.verdict import body_weight_words, encode_report
 
     if arguments.json is not None and not arguments.json.absolute().parent.is_dir():
         raise BadInput(f"{arguments.json}: there is no folder {arguments.json.parent}")
@@ -90,7 +90,7 @@ def run(arguments: argparse.Namespace) -> int:
         keeping.keep(report, layout)
     _print(report.checks)
     if report.body_weight_n is not None:
-        print(f"      body weight {report.body_weight_n:.0f} N")
+        print(f"      {body_weight_words(report.body_weight_n)}")
     return 0 if report.ok else 1
 
 
@@ -201,6 +201,8 @@ def _print(found: Sequence[Result | CheckFound]) -> None:
     failed = [r.check for r in found if r.status == "fail"]
     if failed:
         print(f"The set-up check failed: {', '.join(failed)}.", file=sys.stderr)
+    elif any(r.check == "zero" and r.status == "not_run" for r in found):
+        print("The set-up check was not finished: no zero was taken.", file=sys.stderr)
     else:
         print(f"Nothing failed; {run} of {len(found)} checks were run.", file=sys.stderr)
 
