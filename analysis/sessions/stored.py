@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
+from analysis.sessions.clock import first_message
 from analysis.sessions.runs import run_again
 from analysis.words import NOT_MEASURED_AGAIN
 from stream.changes import Change, apply_changes, changes_of
@@ -39,6 +42,15 @@ class StoredSession:
     not_counted: tuple[NotCountedRecord, ...]
     recordings: tuple[Path, ...]
     result: str | None = None
+
+    @cached_property
+    def began(self) -> datetime:
+        """When the session began, UTC: when the first message of its first recording came.
+
+        A session made by a replay or an import is younger as a folder. Without
+        a recording that tells the time of day it is when the folder was made.
+        """
+        return first_message(self.recordings) or _made(self.folder, self.about)
 
 
 def read_session(folder: Path, result: str | None = None) -> StoredSession:
@@ -85,6 +97,14 @@ def _result_folder(folder: Path, result: str) -> Path:
         known = f"it has {', '.join(names)}" if names else "it has none"
         raise SessionError(f"{folder} has no result {result!r}; {known}")
     return parent / result
+
+
+def _made(folder: Path, about: About) -> datetime:
+    try:
+        return datetime.fromisoformat(about.created).astimezone(UTC)
+    except ValueError:
+        # Somebody has edited the file; its own time is all that is left.
+        return datetime.fromtimestamp((folder / "session.json").stat().st_mtime, UTC)
 
 
 def _nearest(results: Path, folder: Path, name: str) -> Path:
