@@ -19,7 +19,7 @@ from tui.screens.base import EVERYTHING, MoundScreen
 from tui.screens.check import CheckScreen
 from tui.screens.deck import DeckScreen
 from tui.screens.dialogs import LeaveDialog
-from tui.screens.help import HelpScreen
+from tui.screens.help import CHECK_KEYS, CHECK_PARTS, HelpScreen
 from tui.screens.pitch import PitchScreen
 from tui.units import Units
 from tui.widgets.line_text import Runs
@@ -133,7 +133,13 @@ class MoundfeedApp(Checking):
         return super().check_action(action, parameters)
 
     def action_leave(self) -> None:
-        """Leave the screen; ask whether recording goes on without it."""
+        """Leave the screen; ask about a check that is not done, and whether recording goes on."""
+        if isinstance(self.screen, CheckScreen) and self.check_open:
+            self.action_check_leave(then=self._ask_to_leave)
+        else:
+            self._ask_to_leave()
+
+    def _ask_to_leave(self) -> None:
         if not self._owns_monitor or self.board.link.lost:
             self.exit()
         elif not isinstance(self.screen, LeaveDialog):
@@ -168,7 +174,11 @@ class MoundfeedApp(Checking):
 
     def action_help(self) -> None:
         """Show the help."""
-        if not isinstance(self.screen, HelpScreen):
+        if isinstance(self.screen, HelpScreen):
+            return
+        if isinstance(self._main_screen, CheckScreen):
+            self.push_screen(HelpScreen(CHECK_KEYS, CHECK_PARTS))
+        else:
             keys = [
                 (b.key_display or b.key, b.description)
                 for b in self.BINDINGS

@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 from textual.geometry import Size
 
-from stream.snapshot import CheckFound, CheckMade, CheckNow, Level, Sentence, StepState
+from stream.snapshot import (
+    CheckFound,
+    CheckMade,
+    CheckNow,
+    Level,
+    Outcome,
+    Sentence,
+    StepState,
+)
+from tui.check_steps import mass_words, repeated, result_of, words_of
 from tui.safe_text import plain
 from tui.units import Units
 from tui.widgets.line_text import Runs
@@ -21,8 +31,7 @@ _NOT_MADE = "None was made yet. n begins one; it takes a minute, before the firs
 _STEP = {
     StepState.AHEAD: ("·", "quiet"),
     StepState.NOW: ("▶", "note"),
-    StepState.DONE: ("✓", "good"),
-    StepState.SKIPPED: ("-", "quiet"),
+    StepState.SKIPPED: ("\N{EN DASH}", "quiet"),
 }
 #: Order, sign, word and colour of a result.
 _RESULT = {
@@ -31,6 +40,35 @@ _RESULT = {
     "pass": (2, "✓", "pass", "good"),
     "not_run": (3, "·", "not run", "quiet"),
 }
+_OUTCOME = {
+    Outcome.PASSED: ("✓", "good"),
+    Outcome.WITHOUT_MASS: ("✓", "good"),
+    Outcome.UNFINISHED: ("!", "note"),
+    Outcome.FAILED: ("✖", "alarm"),
+}
+#: What a passed check is called, and the unit and digits in which its figure tells something.
+_PASSED: Mapping[str, tuple[str, str | None, int]] = MappingProxyType(
+    {
+        "rate": ("sample rate", "Hz", 1),
+        "continuity": ("nothing missing", None, 0),
+        "clock": ("clocks agree", None, 0),
+        "latency": ("messages come evenly", None, 0),
+        "zero": ("zero in order", None, 0),
+        "noise": ("channels quiet", None, 0),
+        "mains": ("no mains hum", None, 0),
+        "drift": ("zero stands still", None, 0),
+        "stuck": ("all channels alive", None, 0),
+        "saturation": ("within the range", None, 0),
+        "signs": ("signs right", None, 0),
+        "weight": ("known mass reads", "kg", 1),
+        "position": ("place off by", "mm", 0),
+    }
+)
+DEMO = (
+    "The demo's pitcher does not step off, so a check cannot be done here. To practise: moundfeed "
+    "simulate --to tcp://127.0.0.1:5555 --scene check --at=1.8,0.3 and, in a second terminal, "
+    "moundfeed check --from tcp://127.0.0.1:5555 --layout two-plates"
+)
 _SAY_MOST = 600
 _BAR = 20
 
@@ -40,14 +78,19 @@ def step_lines(now: CheckNow, units: Units, width: int) -> list[Runs]:
     head = "done" if now.done else f"step {now.number} of {len(now.steps)}"
     lines: list[Runs] = [[("SET-UP CHECK", "bold"), (f"  {head}", "quiet")]]
     for number, step in enumerate(now.steps, 1):
-        sign, style = _STEP[step.state]
+        word = ""
+        if step.state is StepState.DONE:
+            _, sign, word, style = _RESULT[result_of(now, number)]
+            word = "" if word == "pass" else word
+        else:
+            sign, style = _STEP[step.state]
+            word = "skipped" if step.state is StepState.SKIPPED else ""
         ink = "bold" if step.state is StepState.NOW else "ink"
-        tail = "  skipped" if step.state is StepState.SKIPPED else ""
-        lines.append([(f" {sign} ", style), (f" {number} {plain(step.title, 60)}{tail}", ink)])
-    lines += _wrapped(_done_words(now) if now.done else now.do, width, "bold")
+        lines.append([(f" {sign} ", style), (_step_text(number, step.title, word, width), ink)])
+    lines += _wrapped(_done_words(now) if now.done else words_of(now, units), width, "bold")
+    if now.body_weight_n is not None:
+        lines += _wrapped(f"Body weight {units.quantity('N', now.body_weight_n)}.", width, "ink")
     if not now.done:
-        if now.at_m is not None and "marked spot" in now.do:
-            lines += _wrapped(_spot_words(now.at_m, units), width, "ink")
         lines.append(_bar(now.progress))
         if now.hindrance:
             lines += _signed("!", "note", now.hindrance, width)
@@ -56,9 +99,11 @@ def step_lines(now: CheckNow, units: Units, width: int) -> list[Runs]:
     return lines
 
 
-def idle_lines(made: CheckMade | None, width: int) -> list[Runs]:
-    """Return what stands where the steps stand while no check runs."""
+def idle_lines(made: CheckMade | None, width: int, demo: bool = False) -> list[Runs]:
+    """Return what stands where the steps stand while no check runs; ``demo``: how to practise."""
     lines: list[Runs] = [[("SET-UP CHECK", "bold")]]
+    if demo:
+        return [*lines, *_wrapped(DEMO, width, "bold")]
     if made is None:
         lines += _wrapped(_NOT_MADE, width, "bold")
     else:
@@ -66,7 +111,7 @@ def idle_lines(made: CheckMade | None, width: int) -> list[Runs]:
     return [*lines, [], *_wrapped(CAUTION, width, "quiet")]
 
 
-def found_lines(found: Sequence[CheckFound], width: int) -> list[Runs]:
+def found_lines(found: Sequence[CheckFound], units: Units, width: int) -> list[Runs]:
     """Return the results, what did not pass first and with its sentence."""
     ordered = sorted(found, key=lambda f: _RESULT.get(f.status, _RESULT["not_run"])[0])
     lines: list[Runs] = []
@@ -75,23 +120,32 @@ def found_lines(found: Sequence[CheckFound], width: int) -> list[Runs]:
             _, sign, word, style = _RESULT[result.status]
             name = plain(result.check, 20)
             lines += _signed(sign, style, f"{word} {name}: {plain(result.say, _SAY_MOST)}", width)
-    good = [_short(f) for f in ordered if f.status == "pass"]
+    good = [_short(f, units) for f in ordered if f.status == "pass"]
     if good:
-        lines += _packed("✓", "good", good, width)
-    rest = [plain(f.check, 20) for f in ordered if f.status not in ("pass", "warn", "fail")]
-    if rest:
-        lines += _signed("·", "quiet", f"not run: {', '.join(rest)}", width)
+        lines += _packed("✓", "good", [f"pass: {good[0]}", *good[1:]], width)
+    for why, names in _reasons(ordered).items():
+        lines += _signed("·", "quiet", f"not run: {', '.join(names)}: {why}", width)
     return lines
 
 
-def made_lines(made: CheckMade | None, may_act: bool, width: int) -> list[Runs]:
+def _reasons(found: Sequence[CheckFound]) -> dict[str, list[str]]:
+    """Return the checks that were not run by the reason why."""
+    reasons: dict[str, list[str]] = {}
+    for f in found:
+        if f.status not in ("pass", "warn", "fail"):
+            said = plain(f.say, _SAY_MOST)
+            reasons.setdefault(said.partition(": ")[2] or said, []).append(plain(f.check, 20))
+    return reasons
+
+
+def made_lines(made: CheckMade | None, may_act: bool, units: Units, width: int) -> list[Runs]:
     """Return the last set-up check made, under a heading."""
     lines: list[Runs] = [[("SET-UP CHECK", "bold")]]
     if made is None:
         text = "not made yet" + ("; k makes it, before the first pitch" if may_act else "")
         return [*lines, *_wrapped(text, width, "ink")]
     then = "k makes it again" if may_act else ""
-    return [*lines, *_verdict(made, then, width), *found_lines(made.found, width)]
+    return [*lines, *_verdict(made, then, width), *found_lines(made.found, units, width)]
 
 
 def urgent_lines(sentences: Sequence[Sentence], size: Size) -> list[Runs]:
@@ -116,8 +170,8 @@ def ago(seconds: float) -> str:
 def _verdict(made: CheckMade, then: str, width: int) -> list[Runs]:
     known = (plain(made.by, 40), "" if made.age_s is None else ago(made.age_s))
     when = ", ".join(filter(None, known))
-    sign, style = ("✓", "good") if made.ok else ("✖", "alarm")
-    head = "passed" if made.ok else "did not pass"
+    sign, style = _OUTCOME[made.outcome]
+    head = made.outcome.value
     text = f"{head} ({when})" if when else head
     return _signed(sign, style, f"{text}; {then}" if then else text, width)
 
@@ -126,15 +180,25 @@ def _done_words(now: CheckNow) -> str:
     failed = [plain(f.check, 20) for f in now.found if f.status == "fail"]
     if failed:
         return (
-            f"Done: {', '.join(failed)} did not pass. Put it right as said below; then b does the "
-            "last step again, n all of it."
+            f"Done: {', '.join(failed)} did not pass. Put it right as said below; then b does step "
+            f"{repeated(now)} again, n all of it."
         )
-    return "Done: nothing failed. The result and the zero are in force. Esc leaves."
+    if now.outcome is Outcome.UNFINISHED:
+        return (
+            "Not finished: no zero was taken, and what rests on it was not run. b does step "
+            f"{repeated(now)} again, n all of it."
+        )
+    without = ", but without a known mass" if now.outcome is Outcome.WITHOUT_MASS else ""
+    return f"Done: nothing failed{without}. The result and the zero are in force. Esc leaves."
 
 
-def _spot_words(at_m: tuple[float, float], units: Units) -> str:
-    x, y = (units.quantity("m", value) for value in at_m)
-    return f"◎ x {x}, y {y}"
+def _step_text(number: int, title: str, word: str, width: int) -> str:
+    """Return a step and how it went; where the line is short the step's name alone."""
+    name = plain(title, 60)
+    tail = f"  {word}" if word else ""
+    if len(f"{name}{tail}") + 6 > width:
+        name = name.split(":")[0]
+    return f" {number} {name}{tail}"
 
 
 def _bar(progress: float) -> Runs:
@@ -145,11 +209,14 @@ def _bar(progress: float) -> Runs:
     ]
 
 
-def _short(found: CheckFound) -> str:
-    name = plain(found.check, 20)
-    if found.value is None:
-        return name
-    return f"{name} {found.value:.4g} {plain(found.unit, 12)}".rstrip()
+def _short(found: CheckFound, units: Units) -> str:
+    """Return a passed check in a few words, with its figure where that tells something."""
+    name, unit, digits = _PASSED.get(found.check, (plain(found.check, 20), None, 0))
+    if found.value is None or unit is None or found.unit != unit:
+        return name.removesuffix(" reads").removesuffix(" off by")
+    if unit == "kg":
+        return f"{name} {mass_words(found.value, units)}"
+    return f"{name} {found.value:.{digits}f} {unit}"
 
 
 def _wrapped(text: str, width: int, style: str) -> list[Runs]:

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from stream.layout import Layout
 from stream.snapshot import FeedNow, Level, RecordingNow, Sentence, Snapshot, ZeroNow
 from tui.check_words import ago
+from tui.notices import NO_CHECK
 from tui.safe_text import plain
 from tui.units import MISSING, Units
 from tui.widgets.line_text import Runs
@@ -34,13 +35,15 @@ def facts(
     ]
 
 
-def to_read(sentences: Iterable[Sentence], width: int) -> list[Runs]:
+def to_read(sentences: Iterable[Sentence], may_act: bool, width: int) -> list[Runs]:
     """Return what the operator should read, the most urgent first, wrapped to ``width``."""
     order = {Level.ALARM: 0, Level.WARNING: 1, Level.INFO: 2}
     lines: list[Runs] = [[("WHAT TO DO", "bold")]]
     ordered = sorted(sentences, key=lambda s: order[s.level])
     if all(s.level is Level.INFO for s in ordered):
-        lines.append([("Nothing: all is well.", "ink")])
+        lines += [
+            [(part, "ink")] for part in textwrap.wrap(_calm(ordered, may_act), max(10, width))
+        ]
     for sentence in ordered:
         parts = textwrap.wrap(plain(sentence.text, 400), max(10, width - 5)) or [""]
         for index, part in enumerate(parts):
@@ -49,6 +52,14 @@ def to_read(sentences: Iterable[Sentence], width: int) -> list[Runs]:
                 [(sign, _LEVEL[sentence.level] if index == 0 else "ink"), (f" {part}", "ink")]
             )
     return lines
+
+
+def _calm(sentences: Iterable[Sentence], may_act: bool) -> str:
+    """Return what is to be done where nothing is wrong."""
+    if not any(s.key.startswith(NO_CHECK) for s in sentences):
+        return "Nothing: all is well."
+    key = " (k)" if may_act else ""
+    return f"Make the set-up check{key} before the first pitch."
 
 
 def _mound(snapshot: Snapshot, layout: str, weight: str) -> list[tuple[str, str]]:

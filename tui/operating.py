@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from msgspec.structs import replace
 from textual.app import App
+from textual.notifications import SeverityLevel
 
 from stream.actions import (
     Action,
@@ -99,7 +100,7 @@ class Operating(App[None]):
         elif self._done:
             self.act(replace(self._done.pop(), t_ns=self._clock()), undoes=True)
         else:
-            self.notify("There is nothing to take back.", markup=False)
+            self.tell("There is nothing to take back.")
 
     # What the dialogs answered
 
@@ -134,9 +135,18 @@ class Operating(App[None]):
         if wanted:
             self.act(TakeZero(source=self._source, t_ns=self._clock(), by="operator"))
 
-    def act(self, action: Action, undoes: bool = False) -> None:
-        """Ask the monitor for ``action`` and say what came of it."""
-        self.run_worker(self._act(action, undoes), group="actions")
+    def act(self, *actions: Action, undoes: bool = False) -> None:
+        """Ask the monitor for ``actions``, in their order, and say what came of them."""
+        self.run_worker(self._act_all(actions, undoes), group="actions")
+
+    def tell(self, text: str, severity: SeverityLevel = "information") -> None:
+        """Show ``text`` for a while, in place of what was shown before."""
+        self.clear_notifications()
+        self.notify(text, severity=severity, markup=False)
+
+    async def _act_all(self, actions: Sequence[Action], undoes: bool) -> None:
+        for action in actions:
+            await self._act(action, undoes)
 
     async def _act(self, action: Action, undoes: bool) -> None:
         number = getattr(action, "number", None)
@@ -144,12 +154,13 @@ class Operating(App[None]):
         back = inverse(action, before, self._throwing)
         refused = await self.board.link.act(action)
         if refused:
-            self.notify(refused, severity="error", markup=False)
+            self.tell(refused, "error")
             return
         if back is not None and not undoes:
             self._done = [*self._done[-_UNDO:], back]
         again = " u takes it back." if back is not None and not undoes else ""
-        self.notify(told(action) + again, markup=False)
+        if text := told(action):
+            self.tell(text + again)
 
     # What is known now
 
@@ -170,7 +181,7 @@ class Operating(App[None]):
         if self.board.link.may_act and self.board.snapshot is not None:
             return not isinstance(self.screen, HelpScreen)
         waits = _NOTHING_YET if self.board.link.may_act else _ONLY_LOOKS
-        self.notify(self.board.lost_say or waits, severity="warning", markup=False)
+        self.tell(self.board.lost_say or waits, "warning")
         return False
 
     def _record(self) -> PitchRecord | None:
@@ -178,6 +189,6 @@ class Operating(App[None]):
             return None
         row = self.board.shown
         if row is None:
-            self.notify(_NO_PITCH, markup=False)
+            self.tell(_NO_PITCH)
             return None
         return row.record

@@ -13,8 +13,10 @@ from analysis.sentence import sentence
 from stream.events import EVENTS
 from stream.monitor.view import PitchView
 from stream.outputs import PitchRecord
-from stream.snapshot import Level
+from stream.snapshot import FeedState, Level
+from stream.sources.source import CONNECTION
 from tui.board import Board
+from tui.notices import NO_CHECK
 from tui.safe_text import plain
 from tui.table import SHORT_UNITS, unit_of
 from tui.units import Units
@@ -112,8 +114,26 @@ def _state_line(board: Board, units: Units) -> Runs:
     parts = [throwing, DECK[snapshot.deck]]
     if snapshot.body_weight_n is not None:
         parts.append(f"body weight {units.quantity('N', snapshot.body_weight_n)}")
-    info = [plain(s.text, 200) for s in board.sentences if s.level is Level.INFO]
-    return ((" " + " · ".join(parts + info), "ink"),)
+    return ((" " + " · ".join([*_to_do(board), *parts, *_news(board)]), "ink"),)
+
+
+def _to_do(board: Board) -> list[str]:
+    """Return what somebody should still do although nothing is wrong, short."""
+    if not any(s.key.startswith(NO_CHECK) for s in board.sentences):
+        return []
+    return ["no set-up check yet" + ("; k makes it" if board.link.may_act else "")]
+
+
+def _news(board: Board) -> list[str]:
+    """Return what is only news. That it is connected the feed line says while the feed is live."""
+    live = board.snapshot is not None and board.snapshot.feed.state is FeedState.LIVE
+    return [
+        plain(s.text, 200)
+        for s in board.sentences
+        if s.level is Level.INFO
+        and not s.key.startswith(NO_CHECK)
+        and not (live and s.key == CONNECTION)
+    ]
 
 
 def verdict(board: Board) -> Answer:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from analysis.running import is_void
 from stream.actions import (
     Action,
-    CheckMove,
     ChoosePitcher,
     EnterSpeed,
     GuideCheck,
@@ -18,13 +17,6 @@ from stream.actions import (
 )
 from stream.outputs import PitchRecord
 from tui.safe_text import plain
-
-_MOVES = {
-    CheckMove.TAKE: "Taken as it stands.",
-    CheckMove.SKIP: "Skipped; what needs this step is not checked.",
-    CheckMove.BACK: "Once more.",
-    CheckMove.STOP: "The set-up check is ended.",
-}
 
 
 def inverse(action: Action, record: PitchRecord | None, throwing: str) -> Action | None:
@@ -54,7 +46,7 @@ def inverse(action: Action, record: PitchRecord | None, throwing: str) -> Action
 
 
 def told(action: Action) -> str:
-    """Return what an action did, in words."""
+    """Return what an action did, in words; nothing where its screen shows it."""
     match action:
         case ChoosePitcher(pitcher=code):
             text = f"Throwing from now on: {plain(code, 32) or 'nobody named'}."
@@ -70,8 +62,6 @@ def told(action: Action) -> str:
             text = f"Ball speed of pitch {number} {'removed' if speed is None else 'entered'}."
         case TakeZero():
             text = "The zero is taken from the next quiet second; keep the deck empty."
-        case StartCheck():
-            text = "The set-up check begins."
-        case GuideCheck(move=move):
-            text = _MOVES[move]
+        case StartCheck() | GuideCheck():
+            text = ""  # the check's own screen shows it
     return text

@@ -19,12 +19,12 @@ from typing import TYPE_CHECKING
 
 from tui.commands.errors import BadInput, RunFailed
 from tui.commands.screen import add_screen_arguments, show
+from tui.notices import DEMO_NOTICE
 
 if TYPE_CHECKING:
     from stream.layout import Layout
     from stream.roster import Roster
 
-NOTICE = "DEMO, invented data"
 _END_S = 5.0
 
 
@@ -80,7 +80,7 @@ def run(arguments: argparse.Namespace) -> None:
                 runtime = runtime_folder(folder)
                 start_monitor(plan, runtime)
                 try:
-                    show(arguments, lambda: ViewerLink(runtime), layout, roster, notice=NOTICE)
+                    show(arguments, lambda: ViewerLink(runtime), layout, roster, notice=DEMO_NOTICE)
                 finally:
                     stop_monitor(runtime)
             except (MonitorError, RuntimeFolderError) as error:

@@ -12,6 +12,7 @@ from textual.geometry import Size
 from stream.layout import Layout
 from tui.board import Pulled
 from tui.check_words import found_lines, idle_lines, step_lines, urgent_lines
+from tui.notices import DEMO_NOTICE
 from tui.plots import health_plots
 from tui.screens.base import EVERYTHING, MoundScreen
 from tui.widgets.deck_plan import DeckPlan
@@ -67,11 +68,12 @@ class CheckScreen(MoundScreen):
         width = self._do.size.width
         if now is not None:
             self._do.show(step_lines(now, units, width))
-            found = found_lines(now.found, self._found.size.width)
+            found = found_lines(now.found, units, self._found.size.width)
         else:
             made = snapshot.checked
-            self._do.show(idle_lines(made, width))
-            found = [] if made is None else found_lines(made.found, self._found.size.width)
+            self._do.show(idle_lines(made, width, self.mound.notice == DEMO_NOTICE))
+            wide = self._found.size.width
+            found = [] if made is None else found_lines(made.found, units, wide)
         self._fill(found)
 
     def action_scroll_found(self, step: int) -> None:

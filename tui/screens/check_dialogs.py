@@ -65,8 +65,8 @@ class CheckDialog(Dialog[CheckWith]):
                 yield Label(label, markup=False)
                 yield Input(value, placeholder=hint, id=name, max_length=MAX_TEXT, compact=True)
         yield Static(
-            "x: forward, towards home, from the front edge of the rubber. y: towards first base from "
-            "its middle (minus: towards third). Measure it out and mark it. 20 kg (45 lb) or "
+            "x: forward, towards home, from the front edge of the rubber. y: towards first base "
+            "from its middle (minus: towards third). Measure it out and mark it. 20 kg (45 lb) or "
             f"more tell best; the person's weight comes last and can be skipped. {CAUTION}",
             markup=False,
             classes="caution",

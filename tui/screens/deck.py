@@ -62,11 +62,11 @@ class DeckScreen(MoundScreen):
         if not self.is_current:
             return
         snapshot, units = self.mound.board.snapshot, self.mound.units
-        _fill(self._todo, to_read(self.mound.board.sentences, self._todo.size.width))
         may_act = self.mound.board.link.may_act
+        _fill(self._todo, to_read(self.mound.board.sentences, may_act, self._todo.size.width))
         lines = facts(snapshot, self._layout, units, may_act)
         if snapshot is not None:
-            lines += made_lines(snapshot.checked, may_act, self._facts.size.width)
+            lines += made_lines(snapshot.checked, may_act, units, self._facts.size.width)
             self._health.show(health_plots(self.mound.board.history, snapshot, units))
         _fill(self._facts, lines)
 

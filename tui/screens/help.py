@@ -12,6 +12,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from analysis.baseline import APART, COMPARE_FROM, EDGE, OWN_SPREAD_FROM
+from tui.check_words import CAUTION
 from tui.widgets.deck_plan import RUBBER_SIGN
 
 #: Headings and what stands below them.
@@ -47,6 +48,44 @@ _PARTS = (
         f"{RUBBER_SIGN * 2} the rubber.",
     ),
     ("THE FEED LINE", "● live   ○ nothing yet   ■ stopped   ✖ the monitor is gone"),
+)
+
+#: The keys of the set-up check's screen and what is said of it.
+CHECK_KEYS = (
+    ("enter", "Take the load as it stands, at once: the deck is empty, or the mass is there"),
+    ("s", "Skip this step; what needs it is not run"),
+    ("b", "Do the step before again; after the end the first step that failed"),
+    ("n", "New check, from the first step"),
+    ("esc", "Leave; asks first if the check is not done"),
+    ("↑ ↓", "Scroll the results"),
+    ("t", "SI or US units"),
+    ("l", "Light or dark"),
+    ("?", "This help"),
+    ("q", "Quit; asks first if the check is not done"),
+)
+CHECK_PARTS = (
+    (
+        "THE STEPS",
+        "Step off the deck: the zero is taken. Put the known mass on the marked spot, ◎ on the "
+        "plan: weight, signs and place. Stand on: body weight. A step is taken by itself when its "
+        'load has stood still long enough; "still" under the step is how far that is. The feed is '
+        "judged all the while.",
+    ),
+    (
+        "THE RESULTS",
+        "✓  pass     as it should be\n"
+        "!  WARN     you can throw; read what it says\n"
+        "✖  FAIL     put it right first, then b does that step again\n"
+        "·  not run  its step was not done, so nothing is known\n"
+        "\N{EN DASH}  skipped  a step that was left out\n"
+        "A step has the sign of its worst result. When the check is done, result and zero are in "
+        "force; a check that is left before changes nothing.",
+    ),
+    (
+        "THE SPOT",
+        "x is forward, towards home, from the front edge of the rubber; y is towards first base "
+        f"from its middle. {CAUTION}",
+    ),
 )
 
 
