@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 #: What begins a formula in common spreadsheet programs, also in full width.
 #: (OWASP, "CSV Injection": = + - @; tab and line ends, which it also names, become spaces.)
 _FORMULA_STARTS = tuple("=+-@\uff1d\uff0b\uff0d\uff20")
@@ -23,6 +25,9 @@ def cell(value: object) -> str:
             return ""
         case bool():
             return "true" if value else "false"
+        case datetime():  # ISO 8601, to the ms
+            at = value.astimezone(UTC).isoformat(timespec="milliseconds")
+            return at.replace("+00:00", "Z")
         case int() | float():
             return repr(value)
         case _:

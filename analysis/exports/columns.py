@@ -8,14 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from enum import StrEnum
 
+from analysis.sessions.clock import day_of
 from stream.book import VOID
 from stream.events import EVENTS
 from stream.metrics import METRICS
 from stream.outputs import PitchRecord
 
-Value = str | float | int | bool | None
+Value = str | float | int | bool | datetime | None
 Fill = Callable[[PitchRecord], Value]
 
 
@@ -26,6 +28,7 @@ class Kind(StrEnum):
     WHOLE = "whole number"
     NUMBER = "number"
     YES_NO = "true or false"
+    TIME = "time, UTC"
 
 
 @dataclass(frozen=True)
@@ -44,6 +47,30 @@ class Column:
 def pitch_columns(session: str) -> tuple[Column, ...]:
     """Return the columns in table order; ``session`` is the session's name."""
     return (*_who(session), *_basis(), *_events(), *_metrics(), *_remarks())
+
+
+def time_columns(began: datetime, at_ns: Mapping[int, int]) -> tuple[Column, ...]:
+    """Return the columns of times; ``at_ns`` is each pitch's foot contact by its number."""
+    return (
+        Column(
+            "began",
+            Kind.TIME,
+            "",
+            "Session began",
+            "When the first message of the session's first recording came, by the recording "
+            "computer's clock; without such a recording, when the folder was made.",
+            lambda r: began,
+        ),
+        Column(
+            "contact_at",
+            Kind.TIME,
+            "",
+            "Time of foot contact",
+            "By the recording computer's clock, to some ms; empty where no recording tells it, or "
+            "its clock gives no time of day (recordings made from CSV or C3D).",
+            lambda r: day_of(at_ns.get(r.number)),
+        ),
+    )
 
 
 def name_column(names: Mapping[str, str]) -> Column:

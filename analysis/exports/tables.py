@@ -7,11 +7,26 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from analysis.exports.cells import cell
-from analysis.exports.columns import Column, Kind
+from analysis.exports.columns import Column, Kind, pitch_columns, time_columns
 from analysis.exports.errors import ExportError
+from analysis.sessions.clock import host_times
+from analysis.sessions.stored import StoredSession
 from stream.outputs import PitchRecord
 
 _DICTIONARY_HEAD = ("column", "unit", "kind", "label", "definition", "source")
+
+
+def session_columns(session: StoredSession) -> tuple[Column, ...]:
+    """Return the columns of a session's table; its recordings are read for the times."""
+    moments = {
+        r.number: (r.stream, r.foot_contact_frame)
+        for r in session.pitches
+        if r.foot_contact_frame is not None
+    }
+    found = host_times(session.recordings, session.about.source, moments.values())
+    at_ns = {number: found[moment] for number, moment in moments.items() if moment in found}
+    name = session.folder.resolve().name
+    return (*pitch_columns(name), *time_columns(session.began, at_ns))
 
 
 def write_csv(path: Path, columns: Sequence[Column], records: Iterable[PitchRecord]) -> None:
@@ -40,6 +55,7 @@ def write_parquet(path: Path, columns: Sequence[Column], records: Sequence[Pitch
         Kind.WHOLE: pa.int64(),
         Kind.NUMBER: pa.float64(),
         Kind.YES_NO: pa.bool_(),
+        Kind.TIME: pa.timestamp("us", tz="UTC"),
     }
     fields = [
         pa.field(

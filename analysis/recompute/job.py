@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
 from analysis.recompute.differences import differences, differences_not_counted
@@ -46,7 +47,8 @@ class Pitches:
 
 @dataclass(frozen=True)
 class Outcome:
-    """What came of a job. ``trouble`` is why there is nothing; else ``about`` and ``pitches`` are.
+    """What came of a job. ``trouble`` is why there is nothing; else ``about``, ``began``
+    (see StoredSession) and ``pitches`` are.
 
     ``different``: where the numbers are not the stored ones (when verifying).
     ``said``: what else there is to know, such as damage of a recording.
@@ -54,6 +56,7 @@ class Outcome:
 
     folder: Path
     about: About | None = None
+    began: datetime | None = None
     pitches: Pitches | None = None
     different: tuple[str, ...] = ()
     said: tuple[str, ...] = ()
@@ -94,10 +97,11 @@ def _measured(job: Job, progress: Callable[[float], None] | None) -> Outcome:
     if not job.verifies:
         at_ns = tuple(pitch.at_ns for pitch in measured.pitches)
         pitches = Pitches(found, at_ns, measured.not_counted)
-        return Outcome(job.folder, session.about, pitches, said=measured.sentences)
+        return Outcome(job.folder, session.about, session.began, pitches, said=measured.sentences)
     return Outcome(
         job.folder,
         session.about,
+        session.began,
         _stored(session, measured),
         different=(
             *differences(session.pitches, found),

@@ -8,10 +8,15 @@ from pathlib import Path
 
 from analysis.drafts import OutputError, drafted_file, drafted_folder, refuse_taken
 from analysis.exports.c3d_session import write_session
-from analysis.exports.columns import pitch_columns
 from analysis.exports.errors import ExportError
 from analysis.exports.sync import ByClock
-from analysis.exports.tables import dictionary_path, write_csv, write_dictionary, write_parquet
+from analysis.exports.tables import (
+    dictionary_path,
+    session_columns,
+    write_csv,
+    write_dictionary,
+    write_parquet,
+)
 from analysis.report.gather import gather
 from analysis.report.report import html
 from analysis.sessions.stored import StoredSession
@@ -60,7 +65,7 @@ def _report(sessions: Sequence[StoredSession], out: Path, progress: Progress) ->
 
 
 def _table(kind: Kind, session: StoredSession, out: Path) -> str:
-    columns = pitch_columns(session.folder.resolve().name)
+    columns = session_columns(session)
     beside = dictionary_path(out)
     refuse_taken(beside)
     with drafted_file(out) as table, drafted_file(beside) as dictionary:

@@ -47,8 +47,8 @@ def host_times(
     """Return the host time (ns since 1970 UTC) of each of ``moments``, to some ms.
 
     It is that of the message which carries the frame; what no readable message
-    carries is left out. Of the other messages only the head is looked at.
-    Raise :class:`stream.files.FileError`, OSError.
+    carries is left out, as is a recording that cannot be opened. Of the other
+    messages only the head is looked at.
     """
     wanted: dict[str, list[float]] = {}
     for stream, frame in moments:
@@ -58,9 +58,10 @@ def host_times(
     force = topic(source, TopicKind.FORCE)
     found: dict[Moment, int] = {}
     for path in recordings if wanted else ():
-        for packet in read_recording(path).packets():
-            if packet.topic == force and _may_carry(packet.payload, wanted):
-                _take(packet, wanted, found)
+        with suppress(FileError, OSError):
+            for packet in read_recording(path).packets():
+                if packet.topic == force and _may_carry(packet.payload, wanted):
+                    _take(packet, wanted, found)
     return found
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import stat
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pandas as pd
@@ -15,6 +16,7 @@ from analysis.exports.cells import cell, safe_text
 from analysis.sessions.stored import read_session
 from stream.events import EVENTS
 from stream.metrics import METRICS
+from stream.recording.reader import read_recording
 from stream.recording.session import Session
 from tests.exports.sessions import act
 from tui.commands.main import main
@@ -70,6 +72,39 @@ def test_parquet_carries_units_and_types(session: Path) -> None:
     assert str(field.type) == "double"
     assert str(schema.field("number").type) == "int64"
     assert str(schema.field("void").type) == "bool"
+
+
+@pytest.mark.parametrize("kind", ["csv", "parquet"])
+def test_each_pitch_has_its_date_and_time(session: Path, recording: Path, kind: str) -> None:
+    times = [p.received_ns for p in read_recording(recording).packets()]
+    begin, end = (datetime.fromtimestamp(ns / 1e9, UTC) for ns in (times[0], times[-1]))
+    frame = frame_of(export(session, kind))
+    contacts = pd.to_datetime(frame["contact_at"])
+    assert contacts.is_monotonic_increasing
+    assert contacts.between(begin, end).all()
+    # The device's frames are 5 ms (200 Hz) and its clock 20 ppm fast (simulated).
+    frames = frame["foot_contact_frame"].diff().dropna() / 200.0
+    apart = contacts.diff().dropna().dt.total_seconds()
+    assert (apart - frames).abs().max() < 0.03
+    assert (pd.to_datetime(frame["began"]) - begin).abs().max() < pd.Timedelta(milliseconds=1)
+
+
+def test_times_are_iso_8601_in_utc(session: Path) -> None:
+    with export(session, "csv").open(encoding="utf-8", newline="") as file:
+        at = next(csv.DictReader(file))["contact_at"]
+    assert at.endswith("Z")
+    assert datetime.fromisoformat(at).utcoffset() == datetime.now(UTC).utcoffset()
+    field = pq.read_schema(export(session, "parquet")).field("contact_at")
+    assert str(field.type) == "timestamp[us, tz=UTC]"
+
+
+def test_without_the_recording_the_time_stays_empty(session: Path) -> None:
+    for path in read_session(session).recordings:
+        path.unlink()
+    frame = pd.read_csv(export(session, "csv"))
+    assert frame["contact_at"].isna().all()
+    created = datetime.fromisoformat(Session.open(session).about.created)
+    assert (pd.to_datetime(frame["began"]) == created).all()
 
 
 def test_void_pitches_are_marked_and_missing_stays_empty(session: Path) -> None:

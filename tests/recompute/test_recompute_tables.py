@@ -82,7 +82,7 @@ def test_polars_reads_the_partitions(tables: Path, sessions: list[Path]) -> None
 
 
 def test_times_and_days(tables: Path, sessions: list[Path]) -> None:
-    """Foot contacts lie within the recording; the day is that on which the session was begun."""
+    """Foot contacts lie within the recording; the day is its own, not the folder's."""
     from stream.recording.reader import read_recording
 
     table = ds.dataset(tables / "result=first", partitioning="hive").to_table().to_pylist()
@@ -93,7 +93,11 @@ def test_times_and_days(tables: Path, sessions: list[Path]) -> None:
         own = [row for row in table if row["session"] == session.about.id]
         assert len(own) == 2
         assert all(begin < row["contact_at"] < end for row in own)
-        assert {str(row["date"]) for row in own} == {session.about.created[:10]}
+        assert {str(row["date"]) for row in own} == {str(begin.date())}
+        assert {row["began"] for row in own} == {
+            begin.replace(microsecond=times[0] // 1000 % 10**6)
+        }
+        assert str(begin.date()) != session.about.created[:10]
 
 
 def test_files_are_their_owners_and_name_nobody(tables: Path) -> None:

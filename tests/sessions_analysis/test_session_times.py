@@ -71,4 +71,5 @@ def test_a_frame_that_no_message_carries_has_no_time(kept: Path) -> None:
     stream = stored.pitches[0].stream
     assert host_times(stored.recordings, SOURCE, [(stream, 1e9)]) == {}
     assert host_times(stored.recordings, "another", [(stream, 500.0)]) == {}
+    assert host_times([kept / "none.mcap", kept / "log.jsonl"], SOURCE, [(stream, 5.0)]) == {}
     assert host_times((), SOURCE, [(stream, 500.0)]) == {}

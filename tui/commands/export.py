@@ -138,16 +138,17 @@ def _zero(recording: Recording, layout: Layout, source: str | None) -> tuple[flo
 
 def _table(arguments: argparse.Namespace) -> None:
     from analysis.drafts import drafted_file, refuse_taken
-    from analysis.exports.columns import name_column, pitch_columns
+    from analysis.exports.columns import name_column
     from analysis.exports.tables import (
         dictionary_path,
+        session_columns,
         write_csv,
         write_dictionary,
         write_parquet,
     )
 
     session = _session(arguments)
-    columns = pitch_columns(session.folder.resolve().name)
+    columns = session_columns(session)
     if arguments.names:
         columns = (*columns, name_column(_names(arguments.names)))
     write = write_csv if arguments.to == "csv" else write_parquet

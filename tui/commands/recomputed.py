@@ -69,14 +69,14 @@ class Closing:
         return 1 if self._failed or self._different else 0
 
     def _keep(self, job: Job, outcome: Outcome) -> None:
-        if outcome.about is None or outcome.pitches is None:
+        if outcome.about is None or outcome.began is None or outcome.pitches is None:
             return
         if self._name is not None and not is_there(job, self._name):
             keep(job, outcome, self._name)
         if self._tables is not None:
             from analysis.recompute.tables import write_table
 
-            write_table(self._tables, outcome.about, outcome.pitches, self._name)
+            write_table(self._tables, outcome.about, outcome.began, outcome.pitches, self._name)
 
     def _word(self, outcome: Outcome) -> str:
         assert outcome.pitches is not None
