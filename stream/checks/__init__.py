@@ -12,7 +12,7 @@ from stream.checks.evidence import Evidence, Need
 from stream.checks.feed import CLOCK, CONTINUITY, LATENCY, RATE
 from stream.checks.load import POSITION, SIGNS, WEIGHT
 from stream.checks.mains import MAINS
-from stream.checks.quiet import DRIFT, NOISE, PERSON_N, ZERO, load_on
+from stream.checks.quiet import DRIFT, NOISE, PERSON_N, ZERO, left_on, load_on
 from stream.checks.tare import take_tare
 from stream.checks.verdict import Check, Report, Result, Status
 
@@ -34,7 +34,8 @@ CHECKS: tuple[Check, ...] = (
 
 #: Checks that mean nothing while a person stands on the deck that should be empty.
 _NEED_EMPTY = ("noise", "mains", "drift", "signs", "weight", "position")
-
+#: Checks that rest on the zero: with a thing left in it they would give wrong advice.
+_NEED_ZERO = ("signs", "weight", "position")
 
 NAMES = tuple(c.name for c in CHECKS)
 
@@ -47,6 +48,9 @@ def run_check(c: Check, evidence: Evidence) -> Result:
         lacking = "an empty deck" if load > PERSON_N else None
     if lacking is not None:
         return Result(c.name, Status.NOT_RUN, None, "", c.limit, f"Not run: it needs {lacking}.")
+    if c.name in _NEED_ZERO and left_on(evidence) is not None:
+        say = "Not judged: the zero must be right first, see zero."
+        return Result(c.name, Status.NOT_RUN, None, "", c.limit, say)
     found = c.judge(evidence)
     say = c.sentences[found.status].format(**found.fields)
     return Result(
@@ -76,8 +80,10 @@ def report(
 ) -> Report:
     """Judge every check and return the whole report."""
     results = run(evidence)
-    # Somebody's weight must never become a zero.
-    emptied = evidence.quiet is not None and load_on(evidence) <= PERSON_N
+    # Neither somebody's weight nor a mass left there must ever become a zero.
+    emptied = (
+        evidence.quiet is not None and load_on(evidence) <= PERSON_N and left_on(evidence) is None
+    )
     return Report(
         ok=all(r.status is not Status.FAIL for r in results),
         checks=results,

@@ -14,6 +14,7 @@ from stream.checks.diagnosis import (
     offset,
 )
 from stream.checks.evidence import Evidence, Need
+from stream.checks.plan import kilograms
 from stream.checks.response import Seen
 from stream.checks.verdict import Check, Finding, Status
 from stream.layout import Array, Platform, PlatformKind
@@ -100,7 +101,7 @@ def _weight(e: Evidence) -> Finding:
     assert weight is not None
     assert e.mass_kg is not None
     noise = ((d.limits.weight_n or 0.0) - WEIGHT_SHARE * weight) / e.gravity
-    limit = f"{e.mass_kg:g} kg +- {WEIGHT_SHARE:.0%}" + (f" (+- {noise:.2f} kg noise)")
+    limit = f"{kilograms(e.mass_kg)} kg +- {WEIGHT_SHARE:.0%}" + (f" (+- {noise:.2f} kg noise)")
     if (out := _blocked(d, "kg", limit)) is not None:
         return out
     seen = d.mended
@@ -109,8 +110,8 @@ def _weight(e: Evidence) -> Finding:
     mass = seen.size / e.gravity
     ratio = mass / e.mass_kg
     fields: dict[str, object] = {
-        "mass": f"{mass:.2f}",
-        "known": f"{e.mass_kg:g}",
+        "mass": kilograms(mass),
+        "known": kilograms(e.mass_kg),
         "error": f"{(ratio - 1) * 100:+.1f}",
         "where": d.platforms[0].name,
     }

@@ -19,7 +19,10 @@ same. It asks for the known mass, its spot and who checks (`--mass-kg 20 --at 1.
 answer beforehand), then:
 
 1. **Step off the deck**; take everything off it. After `--seconds` (5) of stillness the zero is
-   taken, with who took it and when, and the empty channels are judged.
+   taken, with who took it and when, and the empty channels are judged. While somebody or something
+   is on it the step stays: take everything off. Whoever says that it is empty all the same gets a
+   `zero` that failed, no new zero, and no judgement of what rests on it (`signs`, `weight`,
+   `position`).
 2. **Put the known mass on the marked spot.** X,Y is metres towards home and to the left of a
    pitcher who faces home, from the middle of the rubber's front edge; it is ◎ on the plan. Choose
    a spot off both middle lines of its platform: on a middle line a mirrored deck looks right. 20 kg
@@ -38,7 +41,9 @@ code is 0 only where nothing failed.
 **What is kept.** With `--session DIR` the result and the zero stay in the session's folder, which
 is begun if it is not there, so that a check can come before the first pitch; a folder that is
 something else is refused at once. A check that is left before it is done leaves nothing behind. A
-session without a passed check says so on the screen and in its reports.
+session without a passed check says so on the screen and in its reports; a check whose zero was not
+taken is "not finished" there, one without a known mass "passed without a known mass". While a check
+runs no zero is learnt by itself, so that the known mass stays in the picture.
 
 **To practise**: `moundfeed simulate --to tcp://127.0.0.1:5555 --scene check --at=1.8,0.3` plays an
 empty deck, a mass of 20 kg and somebody standing; `--fault sign_flip:8` or another of

@@ -67,13 +67,18 @@ class Now:
     hindrance: str | None
 
 
+def kilograms(mass_kg: float) -> str:
+    """Return a mass in digits that can be read off a scale: 20.0034 is 20, 20.4117 is 20.4."""
+    return f"{round(mass_kg, 1 if mass_kg >= 10.0 else 2):g}"
+
+
 def instruction(step: Step, plan: Plan) -> str:
     """Return what the operator is to do in ``step``."""
     match step:
         case Step.EMPTY:
             return "Step off the deck and take everything off it; nobody walks beside it."
         case Step.MASS:
-            mass = "a load" if plan.mass_kg is None else f"the {plan.mass_kg:g} kg"
+            mass = "a load" if plan.mass_kg is None else f"the {kilograms(plan.mass_kg)} kg"
             where = "the deck"
             if plan.spot is not None:
                 x, y = plan.spot

@@ -8,13 +8,14 @@ feed is judged all the while.
 from __future__ import annotations
 
 from collections import deque
+from dataclasses import replace
 
 import numpy as np
 
 from stream.checks import report
 from stream.checks.evidence import Evidence, Loaded, Quiet
 from stream.checks.plan import Now, Plan, Step, instruction
-from stream.checks.quiet import PERSON_N
+from stream.checks.quiet import LEFT_N, PERSON_N, left_on
 from stream.checks.stretches import LOAD_CHANGE, Collector, Span
 from stream.checks.survey import Steady, Survey
 from stream.checks.verdict import Report
@@ -136,6 +137,8 @@ class Procedure:
             window = self._window()
             if window is not None:
                 hindrance = self._hindrance(window)
+            elif self.step is Step.EMPTY and self._waited_s > 1.0 and self._bears_person():
+                hindrance = "Somebody seems to be on the deck: step off."
             elif self._waited_s > self._need_s and lasted < 0.5 * self._need_s:
                 hindrance = "The load is still moving: wait until nothing moves."
         return Now(
@@ -222,6 +225,12 @@ class Procedure:
                     f"The deck is not empty: {load:.0f} N stand on it. Step off. If nobody is "
                     "on it, say that it is empty."
                 )
+            left = self._left_on(window) if load > LEFT_N else None
+            if left is not None:
+                return (
+                    f"{left}. Take everything off and do this step once more. If nothing lies on "
+                    "it, say that it is empty."
+                )
         if self.step is Step.MASS and self._quiet is not None:
             used = [c for p in self.layout.platforms for c in p.channels]
             added = (window.mean(axis=0) - self._quiet.samples.mean(axis=0))[used]
@@ -240,6 +249,24 @@ class Procedure:
             if unsteady > self._settings.quiet_sd:
                 return "Stand still."
         return None
+
+    def _left_on(self, window: Array) -> str | None:
+        """Return what seems to lie on the deck if ``window`` were taken as the empty one."""
+        taken = Quiet(self.layout, self._survey.rate_hz(), 0, window)
+        return left_on(replace(self.evidence(), quiet=taken))
+
+    def _bears_person(self) -> bool:
+        """Whether the newest quarter second bears a person's weight, moving or not."""
+        frames, newest = 0, []
+        for message in reversed(self._recent):
+            newest.append(message.samples)
+            frames += len(message.samples)
+            if frames >= self._survey.block_frames:
+                break
+        if not newest:
+            return False
+        load = float(self._vertical(np.concatenate(newest).astype(float)).sum())
+        return load > self._settings.lightest_person_kg * STANDARD_GRAVITY
 
     def _vertical(self, window: Array, tare: Array | None = None) -> Array:
         """Mean vertical force of each platform, (platforms,) N."""

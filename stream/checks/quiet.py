@@ -14,6 +14,8 @@ from stream.layout import Array
 
 #: Upward load of one platform that is a person, not an offset, N.
 PERSON_N = 250.0
+#: From here on a zero that fails on a platform that is pressed down may be a thing left on it, N.
+LEFT_N = 25.0
 #: Offsets, N on force channels, N m on moment channels: too large in any case; and from where on
 #: one is too large if it is this many times the root mean square of the others.
 ZERO_MOST, ZERO_ODD, ZERO_SPREADS = 100.0, 25.0, 8.0
@@ -32,6 +34,23 @@ def load_on(e: Evidence) -> float:
     assert e.quiet is not None
     mean = np.where(useless(e), 0.0, e.quiet.samples.mean(axis=0))
     return float(platform_forces(e.layout, mean[None, :]).force[..., 2].max())
+
+
+def left_on(e: Evidence) -> str | None:
+    """Return what seems to have been left on the deck that should be empty, in words, else None.
+
+    A platform that is pressed down and whose zero fails: no reading tells a
+    thing from a sensor's offset, so it is for the operator to look.
+    """
+    assert e.quiet is not None
+    mean = np.where(useless(e), 0.0, e.quiet.samples.mean(axis=0))
+    vertical = platform_forces(e.layout, mean[None, :]).force[0, :, 2]
+    if vertical.max() <= LEFT_N:
+        return None
+    pressed = e.layout.platforms[int(vertical.argmax())].channels
+    found = _zero(e)
+    concerned = {c.index for c in e.channels if c.label in found.blames} & set(pressed)
+    return str(found.fields["said"]) if concerned else None
 
 
 def _worst(e: Evidence, figures: Array) -> tuple[int, dict[str, float]]:

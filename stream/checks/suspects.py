@@ -179,23 +179,23 @@ def _exchanged(layout: Layout, a: Platform, b: Platform) -> Suspect:
     return _suspect(layout, f"swapped:{a.name}, {b.name}", Kind.SIGN, words, moves)
 
 
-#: Name, words, and the signs of x and y that put it right.
+#: Name, words ({where}: what is concerned), and the signs of x and y that put it right.
 _TURNS = (
     (
         "mirrored y",
-        "left and right are exchanged (mirrored in y)",
-        "turn the sign of y: Fy and Mx of a platform, or the order of tiles or cells across",
+        "left and right are exchanged on {where} (mirrored in y)",
+        "{signs}put the layout's corners, tiles or cells the other way across",
         (1.0, -1.0),
     ),
     (
         "mirrored x",
-        "front and back are exchanged (mirrored in x)",
-        "turn the sign of x: Fx and My of a platform, or the order of tiles or cells along",
+        "front and back are exchanged on {where} (mirrored in x)",
+        "{signs}put the layout's corners, tiles or cells the other way along",
         (-1.0, 1.0),
     ),
     (
         "turned half",
-        "the deck is turned by 180 degrees",
+        "{where} is turned by 180 degrees",
         "turn the platform round, or the corners in the layout",
         (-1.0, -1.0),
     ),
@@ -204,7 +204,9 @@ _TURNS = (
 
 def _turned_deck(layout: Layout, bearing: Sequence[Platform]) -> Iterator[Suspect]:
     """Suspects of mirrored and turned platforms and decks."""
-    for key, say, do, (sx, sy) in _TURNS:
+    where = _where(bearing)
+    for key, text, remedy, (sx, sy) in _TURNS:
+        say = text.format(where=where)
         moments, everything = [], []
         for p in bearing:
             ch = p.channels
@@ -215,10 +217,10 @@ def _turned_deck(layout: Layout, bearing: Sequence[Platform]) -> Iterator[Suspec
                 moments += _mirrored_cells(p, sx, sy)
         if not moments:
             moments = list(_mirrored_tiles(layout, bearing, sx, sy))
-        if moments:
-            yield _suspect(layout, key, Kind.PLACE, (say, do), moments)
-        if everything:
-            yield _suspect(layout, key, Kind.PLACE, (say, do), moments + everything)
+        for moves in [moments, moments + everything] if everything else [moments]:
+            if moves:
+                do = remedy.format(signs=_signs(bearing, moves))
+                yield _suspect(layout, key, Kind.PLACE, (say, do), moves)
     for name, s in (("left", 1.0), ("right", -1.0)):
         moves = []
         for p in bearing:
@@ -226,9 +228,30 @@ def _turned_deck(layout: Layout, bearing: Sequence[Platform]) -> Iterator[Suspec
                 fx, fy, _, mx, my, _ = p.channels
                 moves += [(fx, fy, s), (fy, fx, -s), (mx, my, s), (my, mx, -s)]
         if moves:
-            say = f"the platform's axes are turned by 90 degrees to the {name}"
+            say = f"the axes of {where} are turned by 90 degrees to the {name}"
             do = "turn the platform, or the order of its corners in the layout"
             yield _suspect(layout, f"turned quarter {name}", Kind.PLACE, (say, do), moves)
+
+
+def _where(bearing: Sequence[Platform]) -> str:
+    """Return what is mirrored or turned: the platforms that bear the load, of tiles all."""
+    if not bearing or bearing[0].kind is not PlatformKind.WRENCH:
+        return "the whole deck"
+    names = " and ".join(p.name for p in bearing)
+    return f"the {names} platform{'s' if len(bearing) > 1 else ''}"
+
+
+def _signs(bearing: Sequence[Platform], moves: Sequence[tuple[int, int, float]]) -> str:
+    """Return which channels of wrench platforms have their sign turned by ``moves``, as advice."""
+    turned = {to for to, _, sign in moves if sign < 0}
+    said = [
+        f"{p.name} {_WRENCH[k]} (channel {c})"
+        for p in bearing
+        if p.kind is PlatformKind.WRENCH
+        for k, c in enumerate(p.channels)
+        if c in turned
+    ]
+    return f"turn the sign of {', '.join(said)}, or " if said else ""
 
 
 def _mirrored_cells(p: Platform, sx: float, sy: float) -> list[tuple[int, int, float]]:

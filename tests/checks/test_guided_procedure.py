@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import pytest
+from msgspec.structs import replace
+
 from stream.checks.plan import Plan, Step
 from stream.checks.procedure import Procedure
 from stream.checks.verdict import Status
@@ -59,6 +62,60 @@ def test_somebody_on_the_deck_hinders_the_empty_step_until_the_operator_insists(
     report = procedure.report("mound-a")
     assert {r.check for r in report.failed} == {"zero"}
     assert report.tare is None  # a person's weight never becomes a zero
+
+
+def test_a_mass_left_on_the_deck_keeps_the_first_step_and_spoils_nothing_that_follows() -> None:
+    feed = _bench().messages()
+    loaded = feed[len(feed) // 2 + 10 :]
+    procedure = Procedure(_bench().layout, Plan(seconds=1.0, mass_kg=20.0, spot=SPOT))
+    _feed(procedure, loaded)
+    assert procedure.step is Step.EMPTY
+    said = procedure.now().hindrance or ""
+    assert "Perhaps the known mass stood there from the beginning" in said
+    assert "Take everything off and do this step once more" in said
+    assert procedure.take_now()  # the operator says that it is empty
+    _feed(procedure, [(replace(m, first_frame=m.first_frame + 2000), t) for m, t in feed])
+    assert procedure.done  # the mass was taken away: that changes the load too
+    report = procedure.report("mound-a")
+    assert {r.check for r in report.failed} >= {"zero"}
+    assert report.tare is None
+    resting = [r for r in report.checks if r.check in ("signs", "weight", "position")]
+    assert {(r.status, r.say) for r in resting} == {
+        (Status.NOT_RUN, "Not judged: the zero must be right first, see zero.")
+    }
+
+
+def test_after_the_mass_is_taken_off_the_first_step_is_done_once_more() -> None:
+    feed = _bench().messages()
+    half = len(feed) // 2 + 10
+    procedure = Procedure(_bench().layout, Plan(seconds=1.0, mass_kg=20.0, spot=SPOT))
+    _feed(procedure, feed[half:])
+    assert procedure.step is Step.EMPTY
+    _feed(procedure, [(replace(m, first_frame=m.first_frame + 2000), t) for m, t in feed])
+    assert procedure.done
+    assert procedure.report("mound-a").tare is not None
+
+
+def test_somebody_who_moves_on_the_deck_is_asked_to_step_off() -> None:
+    def swaying(_: object, out: Array, t: Array) -> Array:
+        out = out.copy()
+        out[:, 8] += 60.0 * (((t * 2).astype(int) % 2) * 2 - 1)
+        return out
+
+    feed = _bench(mass_kg=82.0, after=swaying).messages()
+    procedure = Procedure(_bench().layout, Plan(seconds=1.0))
+    _feed(procedure, feed[len(feed) // 2 + 10 :])
+    assert procedure.step is Step.EMPTY
+    assert procedure.now().hindrance == "Somebody seems to be on the deck: step off."
+
+
+@pytest.mark.parametrize(
+    ("kg", "said"), [(20.0034, "20"), (20.4117, "20.4"), (4.5359, "4.54"), (136.0777, "136.1")]
+)
+def test_a_mass_is_said_in_digits_that_mean_something(kg: float, said: str) -> None:
+    procedure = Procedure(_bench().layout, Plan(mass_kg=kg))
+    procedure.skip()
+    assert f"Put the {said} kg on" in procedure.now().do
 
 
 def test_a_moving_load_is_not_taken() -> None:

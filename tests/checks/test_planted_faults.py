@@ -53,6 +53,14 @@ def test_without_a_marked_spot_a_turned_sense_is_named_all_the_same() -> None:
     assert "--mass-kg" in results["weight"].say
 
 
+def test_a_mirrored_platform_is_named_with_the_channels_to_turn() -> None:
+    fault = next(f for f in FAULTS if f.name == "mirrored y")
+    results = {r.check: r for r in run(fault.plant(Bench("two-plates", seed=1)).evidence())}
+    say = results["position"].say
+    assert "Left and right are exchanged on the front platform (mirrored in y)" in say
+    assert "turn the sign of front Mx (channel 9), or put the layout's corners" in say
+
+
 def test_of_equally_good_suspects_the_likelier_is_named_at_every_seed() -> None:
     # On tiles a mirrored deck and two exchanged tiles differ by noise alone.
     by_name = {f.name: f for f in FAULTS}
