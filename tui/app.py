@@ -15,6 +15,7 @@ from stream.monitor.view import Link
 from stream.roster import Roster
 from tui import palette, present
 from tui.checking import Checking
+from tui.notices import DEMO_NOTICE
 from tui.screens.base import EVERYTHING, MoundScreen
 from tui.screens.check import CheckScreen
 from tui.screens.deck import DeckScreen
@@ -113,6 +114,8 @@ class MoundfeedApp(Checking):
     def pull(self) -> None:
         """Take what the link knows and draw what changed."""
         pulled = self.board.pull()
+        if self.notice == DEMO_NOTICE:
+            self.board.wait_calmly()
         screen = self._main_screen
         if screen is not None:
             screen.redraw(pulled)

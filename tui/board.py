@@ -8,7 +8,12 @@ from dataclasses import dataclass
 
 from analysis.running import NotCountedRow, PitchRow, Row, in_order, pitch_rows
 from stream.monitor.view import Link, PitchView
-from stream.snapshot import Sentence, Snapshot
+from stream.snapshot import FeedState, Level, Sentence, Snapshot
+from stream.sources.source import CONNECTION
+
+#: So long the demo's device may take to begin.
+BEGINS_WITHIN_S = 8
+_BEGINS = "Waiting for the device to begin."
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,11 +34,14 @@ class FeedHistory:
             deque([math.nan] * self.SECONDS, self.SECONDS) for _ in range(3)
         )
         self._lost_before = 0
+        #: How many seconds were remembered.
+        self.seconds = 0
 
     def remember(self, snapshot: Snapshot | None) -> None:
         """Take the values of this second."""
         if snapshot is None:
             return
+        self.seconds += 1
         feed = snapshot.feed
         self.rate_hz.append(math.nan if feed.rate_hz is None else feed.rate_hz)
         self.latency_ms.append(math.nan if feed.latency_ms is None else feed.latency_ms)
@@ -80,6 +88,14 @@ class Board:
             if self.pitches and self.pitches[-1].record.number != newest:
                 self.chosen = None
         return Pulled(self.snapshot is not before, changed)
+
+    def wait_calmly(self) -> None:
+        """Say that the device is still to begin, where it is known that it takes a moment."""
+        if self.history.seconds >= BEGINS_WITHIN_S or self.snapshot is None:
+            return
+        if self.snapshot.feed.state is FeedState.WAITING:
+            others = [s for s in self.sentences if s.key != CONNECTION]
+            self.sentences = [*others, Sentence(Level.INFO, CONNECTION, _BEGINS)]
 
     @property
     def shown(self) -> PitchRow | None:

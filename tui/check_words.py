@@ -65,7 +65,7 @@ _PASSED: Mapping[str, tuple[str, str | None, int]] = MappingProxyType(
     }
 )
 DEMO = (
-    "The demo's pitcher does not step off, so a check cannot be done here. To practise: moundfeed "
+    "The demo's pitcher does not step off for a check (n would begin one). To practise: moundfeed "
     "simulate --to tcp://127.0.0.1:5555 --scene check --at=1.8,0.3 and, in a second terminal, "
     "moundfeed check --from tcp://127.0.0.1:5555 --layout two-plates"
 )
@@ -102,7 +102,7 @@ def step_lines(now: CheckNow, units: Units, width: int) -> list[Runs]:
 def idle_lines(made: CheckMade | None, width: int, demo: bool = False) -> list[Runs]:
     """Return what stands where the steps stand while no check runs; ``demo``: how to practise."""
     lines: list[Runs] = [[("SET-UP CHECK", "bold")]]
-    if demo:
+    if demo and made is None:
         return [*lines, *_wrapped(DEMO, width, "bold")]
     if made is None:
         lines += _wrapped(_NOT_MADE, width, "bold")

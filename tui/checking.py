@@ -9,6 +9,7 @@ from stream.checks.plan import Plan, usual_spot
 from stream.layout import Layout
 from stream.snapshot import CheckNow
 from tui.check_steps import moves_back
+from tui.notices import DEMO_NOTICE
 from tui.operating import Operating
 from tui.screens.check import CheckScreen
 from tui.screens.check_dialogs import CheckDialog, CheckWith, EndCheckDialog
@@ -22,6 +23,8 @@ class Checking(Operating):
     """The part of the app that makes set-up checks."""
 
     layout: Layout | None = None
+    #: What stands in the feed line beside the feed.
+    notice: str = ""
     #: How long each load is looked at, whether somebody is weighed, local gravity, who checks.
     check_plan: Plan = Plan(stand=True)
     _check_with: CheckWith | None = None
@@ -32,7 +35,8 @@ class Checking(Operating):
             return
         self.push_screen(CheckScreen(self.layout))
         snapshot = self.board.snapshot
-        if self._checking is None and (snapshot is None or snapshot.checked is None):
+        seen = self.notice == DEMO_NOTICE or (snapshot is not None and snapshot.checked is not None)
+        if self._checking is None and not seen:
             self.action_check_new()
 
     def action_check_new(self) -> None:

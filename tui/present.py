@@ -13,7 +13,7 @@ from analysis.sentence import sentence
 from stream.events import EVENTS
 from stream.monitor.view import PitchView
 from stream.outputs import PitchRecord
-from stream.snapshot import FeedState, Level
+from stream.snapshot import FeedState, Level, Sentence
 from stream.sources.source import CONNECTION
 from tui.board import Board
 from tui.notices import NO_CHECK
@@ -118,22 +118,26 @@ def _state_line(board: Board, units: Units) -> Runs:
 
 
 def _to_do(board: Board) -> list[str]:
-    """Return what somebody should still do although nothing is wrong, short."""
-    if not any(s.key.startswith(NO_CHECK) for s in board.sentences):
-        return []
-    return ["no set-up check yet" + ("; k makes it" if board.link.may_act else "")]
+    """Return what somebody should still do, or wait for, although nothing is wrong, short."""
+    parts = []
+    if any(s.key.startswith(NO_CHECK) for s in board.sentences):
+        parts.append("no set-up check yet" + ("; k makes it" if board.link.may_act else ""))
+    if board.snapshot is not None and board.snapshot.feed.state is FeedState.WAITING:
+        parts += [plain(s.text, 200) for s in _infos(board) if s.key == CONNECTION]
+    return parts
 
 
 def _news(board: Board) -> list[str]:
-    """Return what is only news. That it is connected the feed line says while the feed is live."""
-    live = board.snapshot is not None and board.snapshot.feed.state is FeedState.LIVE
+    """Return what is only news; that it is connected the feed line says."""
     return [
         plain(s.text, 200)
-        for s in board.sentences
-        if s.level is Level.INFO
-        and not s.key.startswith(NO_CHECK)
-        and not (live and s.key == CONNECTION)
+        for s in _infos(board)
+        if s.key != CONNECTION and not s.key.startswith(NO_CHECK)
     ]
+
+
+def _infos(board: Board) -> list[Sentence]:
+    return [s for s in board.sentences if s.level is Level.INFO]
 
 
 def verdict(board: Board) -> Answer:

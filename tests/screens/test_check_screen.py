@@ -125,7 +125,7 @@ async def test_a_wrong_sign_is_said_with_what_to_do_and_the_session_says_that_it
         assert said in words(app)
         await pilot.press("s")
         await settle(pilot)
-        assert "Done: signs did not pass" in lines(app, "do")
+        assert "then b does step 2 again" in lines(app, "do")
         assert "3 Stand on: body weight skipped" in lines(app, "do")
         await pilot.press("escape", "d")
         await settle(pilot)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from textual.app import App
@@ -21,7 +22,7 @@ from tui.study.saving import SaveDialog
 from tui.units import System, Units
 
 SI = Units(System.SI)
-DIALOGS: dict[str, Callable[[], Screen[object]]] = {
+DIALOGS: dict[str, Callable[[], Screen[Any]]] = {
     "check": lambda: CheckDialog(CheckWith(20.0, (1.8, 0.3), "J. D."), SI),
     "speed": lambda: SpeedDialog(3, 36.2, SI),
     "note": lambda: NoteDialog(3, ""),

@@ -52,9 +52,9 @@ _PARTS = (
 
 #: The keys of the set-up check's screen and what is said of it.
 CHECK_KEYS = (
-    ("enter", "Take the load as it stands, at once: the deck is empty, or the mass is there"),
+    ("enter", "Take the load as it stands, at once"),
     ("s", "Skip this step; what needs it is not run"),
-    ("b", "Do the step before again; after the end the first step that failed"),
+    ("b", "Back a step; after the end, to the first step that failed"),
     ("n", "New check, from the first step"),
     ("esc", "Leave; asks first if the check is not done"),
     ("↑ ↓", "Scroll the results"),
