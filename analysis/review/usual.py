@@ -1,13 +1,28 @@
-"""A pitcher's usual value in a session."""
+"""A pitcher's usual value in a session, and how far the pitches lie apart."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
+
+from analysis.baseline import MAD_TO_SD
+from analysis.review.curve_sets import BAND_FROM
 
 
 def usual(values: Iterable[float | None]) -> float | None:
     """Return the median of the values that were measured; None where there is none."""
     known = [v for v in values if v is not None]
     return float(np.median(known)) if known else None
+
+
+def spread(values: Sequence[float | None]) -> float | None:
+    """Return 1.4826 times the median absolute deviation of the values that were measured.
+
+    The factor makes it the standard deviation of normal values; one odd pitch
+    does not carry it away. None for fewer than ``BAND_FROM`` values.
+    """
+    known = np.array([v for v in values if v is not None])
+    if known.size < BAND_FROM:
+        return None
+    return MAD_TO_SD * float(np.median(np.abs(known - np.median(known))))

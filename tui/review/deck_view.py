@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
+from itertools import chain
 
 import numpy as np
 
@@ -50,14 +51,24 @@ def pressure(desk: Desk, seen: Seen) -> Pressure | None:
         for places in (traces.drive_cop, traces.lead_cop)
         if (place := place_at(traces.time_s, places, desk.moment_s)) is not None
     )
+    laid_over = [
+        (other.record, its)
+        for number in desk.now.marked
+        if number != row.record.number
+        and (other := desk.now.row(number)) is not None
+        and (its := desk.now.traces.get(number)) is not None
+    ]
+    others = [tuple(_faint(p, r) for p in _paths(r, its)) for r, its in laid_over]
+    over = "; faint " + ", ".join(str(r.number) for r, _ in laid_over) if laid_over else ""
     if seen is Seen.DECK:
-        title = f"Centre of pressure, pitch {row.record.number}"
+        title = f"Centre of pressure, pitch {row.record.number}{over}"
         if not layout.measures_moments or "stride_m" in row.record.estimated:
             title += ", places are estimates"
-        return Pressure(title, deck_area(layout), (drive, lead), now)
-    path, title = (drive, "Push-off foot") if seen is Seen.DRIVE else (lead, "Landing foot")
-    area = close_up(path.points)
-    return None if area is None else Pressure(title, area, (path,), now)
+        return Pressure(title, deck_area(layout), (*chain(*others), drive, lead), now)
+    leg, title = (0, "Push-off foot") if seen is Seen.DRIVE else (1, "Landing foot")
+    paths = (*(pair[leg] for pair in others), (drive, lead)[leg])
+    area = close_up(np.vstack([p.points for p in paths]))
+    return None if area is None else Pressure(title, area, paths, now)
 
 
 def legend_lines(desk: Desk, units: Units, width: int) -> list[Runs]:
@@ -114,6 +125,11 @@ def _paths(record: PitchRecord, traces: Traces) -> tuple[FootPath, FootPath]:
         FootPath("push-off foot", "drive", drive, _marks(record, traces, "drive")),
         FootPath("landing foot", "lead", lead, _marks(record, traces, "lead"), thick=True),
     )
+
+
+def _faint(path: FootPath, record: PitchRecord) -> FootPath:
+    """Return another pitch's path, which carries its number."""
+    return FootPath(str(record.number), "quiet", path.points, faint=True)
 
 
 def _marks(

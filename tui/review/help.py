@@ -10,7 +10,8 @@ PARTS: tuple[tuple[str, str], ...] = (
     (
         "THE TABLE",
         "A row a pitch. ▶ the pitch that is looked at, + laid over the curves, * with a note, "
-        "✖ void (struck out), ≈ an estimate, — not measured; the metrics say why. A click on a heading, or o, "
+        "✖ void (struck out), ≈ an estimate, — not measured; the metrics say why. A click on a "
+        "heading, or o, "
         "orders by it; pitches without that value stand last.\n"
         f'"Like others": = usual, ~ edge ({EDGE:g} to {APART:g} spreads from the pitcher\'s '
         f"earlier pitches of the session), ≠ unlike ({APART:g} or more), · few (fewer than "
@@ -20,7 +21,9 @@ PARTS: tuple[tuple[str, str], ...] = (
     (
         "THE METRICS",
         "All of them, with the median of the same pitcher's pitches of this session that are not "
-        "void, this one among them. The definition, the source and, where there is no value, the "
+        "void, this one among them, and their spread (1.4826 times the median absolute deviation, "
+        f"from {BAND_FROM} pitches on). The difference is that of the shown numbers. The "
+        "definition, the source and, where there is no value, the "
         "reason stand below for the row under the cursor.",
     ),
     (
@@ -36,7 +39,8 @@ PARTS: tuple[tuple[str, str], ...] = (
         "THE DECK",
         "Centre of pressure seen from above, to scale, home plate to the right. Thin line and "
         "round signs: push-off foot, from first move to toe-off. Thick line and square signs: "
-        "landing foot, from foot contact to brake end. ✚ both at the time cursor. "
+        "landing foot, from foot contact to brake end. ✚ both at the time cursor, beside a sign "
+        "that stands at the same place. Faint dots with a number: pitches laid over. "
         f"{RUBBER_SIGN * 2} the rubber. A place is shown where the foot carries enough.",
     ),
     (

@@ -5,9 +5,10 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 from analysis.baseline import SPEED, value_of
-from analysis.review.usual import usual
+from analysis.review.usual import spread, usual
 from analysis.running import PitchRow
 from stream.book import TYPED_SPEED
 from stream.events import EVENTS
@@ -31,8 +32,8 @@ _GROUPS = {
     Group.MOTION: "MOTION",
     Group.STRIDE: "STRIDE",
 }
-_VALUE, _UNIT = 8, 6
-_DIFFERENCE = 8
+_VALUE, _UNIT = 7, 6
+_MEDIAN, _SPREAD, _DIFFERENCE = 7, 6, 7
 _LEAST_LABEL, _MOST_LABEL = 24, 34
 
 
@@ -53,7 +54,7 @@ def metric_list(
 ) -> tuple[list[Column], list[Entry]]:
     """Return columns and rows for ``row``; ``mates`` are the pitcher's pitches that count."""
     fixed = 4 + _VALUE + 1 + _UNIT + 1
-    compared = 2 * (_DIFFERENCE + 1)
+    compared = _MEDIAN + _SPREAD + _DIFFERENCE + 3
     label = min(_MOST_LABEL, width - fixed - compared - 1)
     wide = label >= _LEAST_LABEL
     if not wide:
@@ -64,7 +65,8 @@ def metric_list(
         Column("", "", _UNIT, right=False),
     ]
     if wide:
-        columns.append(Column("median", f"of {len(mates)}", _DIFFERENCE))
+        columns.append(Column("median", f"of {len(mates)}", _MEDIAN))
+        columns.append(Column("spread", "", _SPREAD))
         columns.append(Column("differs", "by", _DIFFERENCE))
     record = row.record
     entries: list[Entry] = []
@@ -182,13 +184,20 @@ def _entry(item: _Item, units: Units, wide: bool) -> Entry:
         return Entry(item.key, (), "ink", text)
     cells = [item.label, number, item.unit_name]
     if wide:
-        median = usual(item.others)
-        difference = None if median is None else item.value - median
-        signed = units.number(item.unit, difference)
-        if difference is not None and difference > 0 and any(c in "123456789" for c in signed):
-            signed = f"+{signed}"
-        cells += [units.number(item.unit, median), signed]
+        this = units.number(item.unit, item.value)
+        median = units.number(item.unit, usual(item.others))
+        apart = units.number(item.unit, spread(item.others))
+        cells += [median, apart, _difference(this, median, units.decimal)]
     return Entry(item.key, tuple(cells))
+
+
+def _difference(this: str, median: str, decimal: str) -> str:
+    """Return the difference of two numbers as they are shown, so that it agrees with them."""
+    if MISSING in (this, median):
+        return MISSING
+    a, b = (Decimal(text.replace(decimal, ".")) for text in (this, median))
+    by = a - b
+    return (f"{by:+f}" if by else f"{abs(by):f}").replace(".", decimal)
 
 
 def _wrapped(text: str, width: int, style: str) -> list[Runs]:

@@ -27,6 +27,7 @@ _HEADS = {
     SPEED: "ball",
     "drive_peak_n": "push",
     "landing_peak_n": "land",
+    "drive_forward_bw": "fwd",
     "drive_angle_deg": "push ang",
     "landing_angle_deg": "land ang",
     "forward_speed_mps": "body",

@@ -103,11 +103,16 @@ def y_range_of(*curves: Array) -> tuple[float, float]:
 
 
 def ticks(y_range: tuple[float, float], rows: int) -> list[float]:
-    """Return the values at which grid lines stand in ``rows`` rows."""
+    """Return the values at which grid lines stand in ``rows`` rows; two at least, for a scale."""
     low, high = y_range
     most = max(2, rows // 4)
-    step = next((s for s in _STEPS if (high - low) / s <= most), _STEPS[-1])
-    return [i * step for i in range(math.ceil(low / step), math.floor(high / step) + 1)]
+    first = next((i for i, s in enumerate(_STEPS) if (high - low) / s <= most), len(_STEPS) - 1)
+    found: list[float] = []
+    for step in reversed(_STEPS[: first + 1]):
+        found = [i * step for i in range(math.ceil(low / step), math.floor(high / step) + 1)]
+        if len(found) > 1:
+            break
+    return found
 
 
 def row_of(value: float, y_range: tuple[float, float], rows: int) -> int:

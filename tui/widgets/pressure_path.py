@@ -22,6 +22,7 @@ from tui.safe_text import ELLIPSIS
 from tui.units import Units
 from tui.widgets.braille import Bools, Canvas
 from tui.widgets.deck_plan import RUBBER_M, RUBBER_SIGN
+from tui.widgets.name_places import NamePlaces, cells_of
 from tui.widgets.rows import RowsWidget
 
 #: Lengths of the scale's bar in the shown unit, the greatest that takes a third of the width.
@@ -40,13 +41,17 @@ class Area:
 
 @dataclass(frozen=True, eq=False)
 class FootPath:
-    """One foot: its name, style and path (n, 2), m; ``marks`` are signs at places."""
+    """One foot: its name, style and path (n, 2), m; ``marks`` are signs at places.
+
+    ``faint`` is another pitch's path: every second dot of it.
+    """
 
     name: str
     style: str
     points: Array
     marks: tuple[tuple[str, tuple[float, float]], ...] = ()
     thick: bool = False
+    faint: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,6 +151,10 @@ class PressurePath(RowsWidget):
         return self.get_component_rich_style(f"path--{name}") if name else self.rich_style
 
 
+def _name_style(path: FootPath) -> str:
+    return "lead-name" if path.style == "lead" else path.style
+
+
 class _Drawing:
     """An area on a canvas, below one row of title and above one row of directions and scale."""
 
@@ -168,16 +177,24 @@ class _Drawing:
             edges |= self._stroke(corners)
         dot = np.add.outer(np.arange(self._shape[0]), np.arange(self._shape[1]))
         canvas.dots(np.asarray(edges & (dot % 2 == 0)), "line")
+        lines = np.zeros(self._shape, dtype=bool)
         for path in pressure.paths:
             mask = self._stroke(path.points)
             if path.thick:
                 mask[1:] |= mask[:-1].copy()
+            if path.faint:
+                mask &= dot % 2 == 0
             canvas.dots(mask, path.style)
+            lines |= mask
         for path in pressure.paths:
-            self._signs(path)
+            for sign, (x, y) in path.marks:
+                self._sign(x, y, sign, _name_style(path))
         for x, y in pressure.now:
-            self._sign(x, y, "✚", "mark")
+            self._sign(x, y, "✚", "mark", beside=True)
         self._words(pressure.title, units)
+        names = NamePlaces(canvas, cells_of(lines), (1, canvas.rows - 1))
+        for path in sorted(pressure.paths, key=lambda p: p.faint):
+            self._name(path, names)
 
     def _dot(self, x: float, y: float) -> tuple[int, int]:
         """Return the dot (row, column) of a place."""
@@ -225,22 +242,24 @@ class _Drawing:
             shown = max(0, start + columns) - max(0, start)
             self._canvas.under(max(0, start), row, RUBBER_SIGN * shown, "quiet")
 
-    def _signs(self, path: FootPath) -> None:
-        name_style = "lead-name" if path.style == "lead" else path.style
-        for sign, (x, y) in path.marks:
-            self._sign(x, y, sign, name_style)
+    def _name(self, path: FootPath, names: NamePlaces) -> None:
+        """Write a path's name near its lower right corner; another pitch's where it ends."""
         known = path.points[np.isfinite(path.points).all(axis=1)]
         if len(known):
-            row, _ = self._dot(float(known[0, 0]), float(known[:, 1].min()))
-            _, column = self._dot(float(known[:, 0].max()), 0.0)
-            start = min(column // 2 + 2, self._canvas.columns - len(path.name))
-            below = min(row // 4 + 1, self._canvas.rows - 2)
-            self._canvas.over(max(0, start), below, path.name, name_style)
+            corner = float(known[:, 0].max()), float(known[:, 1].min())
+            end = float(known[-1, 0]), float(known[-1, 1])
+            row, column = self._dot(*(end if path.faint else corner))
+            if 0 <= column < self._shape[1]:
+                names.put(path.name, _name_style(path), column // 2, row // 4, before=False)
 
-    def _sign(self, x: float, y: float, sign: str, style: str) -> None:
-        row, column = self._dot(x, y)
-        if 1 <= row // 4 < self._canvas.rows - 1:
-            self._canvas.over(column // 2, row // 4, sign, style)
+    def _sign(self, x: float, y: float, sign: str, style: str, *, beside: bool = False) -> None:
+        """Put a sign at a place; ``beside`` what stands there already, in the next free cell."""
+        dot_row, dot_column = self._dot(x, y)
+        row, column = dot_row // 4, dot_column // 2
+        if 1 <= row < self._canvas.rows - 1:
+            while beside and column in self._canvas.covers(row):
+                column += 1
+            self._canvas.over(column, row, sign, style)
 
     def _words(self, title: str, units: Units) -> None:
         canvas = self._canvas

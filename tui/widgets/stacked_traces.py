@@ -29,13 +29,13 @@ from tui.widgets.axes import (
     Mark,
     column_of,
     event_names,
-    name_curve,
     row_of,
     ticks,
     time_axis,
     y_range_of,
 )
 from tui.widgets.braille import Bools, Canvas, curve_levels, line_mask
+from tui.widgets.name_places import NamePlaces, cells_of
 from tui.widgets.rows import that_fit
 
 _GUTTER = 6
@@ -213,18 +213,25 @@ class StackedTraces(Widget):
         where = (stack.time_range, y_range)
         if panel.band is not None:
             _draw_band(canvas, panel.band, where)
-        for index, (label, other) in enumerate(panel.others):
-            _draw_other(canvas, label, other, _STROKES[index % len(_STROKES)], where)
+        lines = np.zeros((rows * 4, columns * 2), dtype=bool)
+        for index, (_, other) in enumerate(panel.others):
+            lines |= _draw_other(canvas, other, _STROKES[index % len(_STROKES)], where)
         c = panel.curves
-        canvas.dots(_thick(_line(canvas, c.time_s, c.lead, where)), "lead")
-        canvas.dots(_line(canvas, c.time_s, c.drive, where), "drive")
-        if named:
-            name_curve(canvas, c, c.drive, "push-off", "drive", where, before=True)
-            name_curve(canvas, c, c.lead, "landing", "lead-name", where, before=False)
+        lead, drive = (_line(canvas, c.time_s, values, where) for values in (c.lead, c.drive))
+        lead = _thick(lead)
+        canvas.dots(lead, "lead")
+        canvas.dots(drive, "drive")
         title = (
             panel.title if len(panel.title) <= columns else panel.title[: columns - 1] + ELLIPSIS
         )
         canvas.over(0, 0, title, "ink")
+        names = NamePlaces(canvas, cells_of(lines | lead | drive))
+        if named:
+            _name(canvas, names, (c, c.drive), ("push-off", "drive"), where, before=True)
+            _name(canvas, names, (c, c.lead), ("landing", "lead-name"), where, before=False)
+        for label, other in panel.others:
+            _name(canvas, names, (other, other.drive), (label, "quiet"), where, before=True)
+            _name(canvas, names, (other, other.lead), (label, "quiet"), where, before=False)
         return [
             Strip.join(
                 [self._text(labels.get(r, "").rjust(_GUTTER - 1) + " ", "quiet", _GUTTER), s]
@@ -280,12 +287,29 @@ def _draw_band(canvas: Canvas, band: Band, where: Where) -> None:
         canvas.dots(np.asarray(inside & ((dot + column) % 2 == 0)), "line")
 
 
-def _draw_other(
-    canvas: Canvas, label: str, c: Curves, stroke: tuple[int, int], where: Where
-) -> None:
-    """Draw another pitch: a broken line with its label at both peaks."""
+def _draw_other(canvas: Canvas, c: Curves, stroke: tuple[int, int], where: Where) -> Bools:
+    """Draw another pitch as broken lines; return their dots."""
     on = (np.arange(canvas.columns * 2) % sum(stroke) < stroke[0])[None, :]
-    for values in (c.drive, c.lead):
-        canvas.dots(np.asarray(_line(canvas, c.time_s, values, where) & on), "quiet")
-    name_curve(canvas, c, c.drive, label, "quiet", where, before=True)
-    name_curve(canvas, c, c.lead, label, "quiet", where, before=False)
+    both = _line(canvas, c.time_s, c.drive, where) | _line(canvas, c.time_s, c.lead, where)
+    canvas.dots(both & on, "quiet")
+    return both & on
+
+
+def _name(
+    canvas: Canvas,
+    names: NamePlaces,
+    curve: tuple[Curves, Array],
+    name: tuple[str, str],
+    where: Where,
+    *,
+    before: bool,
+) -> None:
+    """Write a curve's name (text, style) beside where it is farthest from zero in sight."""
+    c, values = curve
+    time_range, y_range = where
+    seen = (c.time_s >= time_range[0]) & (c.time_s <= time_range[1]) & np.isfinite(values)
+    if seen.any():
+        top = int(np.argmax(np.where(seen, np.abs(values), -np.inf)))
+        column = column_of(float(c.time_s[top]), time_range, canvas.columns)
+        row = row_of(float(values[top]), y_range, canvas.rows)
+        names.put(*name, column, row, before=before)
