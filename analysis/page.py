@@ -9,6 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from html import escape
 
+#: A table of more rows may part between two pages in print; a shorter one stays whole.
+MOST_WHOLE = 25
+
 _CSS = """
 body { font: 16px/1.5 system-ui, sans-serif; color: #000; background: #fff;
        max-width: 50rem; margin: 2rem auto; padding: 0 1rem; }
@@ -22,7 +25,9 @@ pre { font-size: .8rem; white-space: pre-wrap; overflow-wrap: anywhere; }
 figure { margin: 1rem 0; break-inside: avoid; } figcaption { font-size: .9rem; }
 svg { max-width: 100%; height: auto; }
 .cautions { border: 2px solid #000; padding: .5rem 1rem; break-inside: avoid; }
-@media print { body { font-size: 11pt; margin: 0; max-width: none; } tr { break-inside: avoid; } }
+@media print { body { font-size: 11pt; margin: 0; max-width: none; } tr { break-inside: avoid; }
+  table { break-inside: avoid; } table.long { break-inside: auto; } caption { break-after: avoid; }
+  h1, h2, h3, h4 { break-after: avoid; } }
 """
 
 
@@ -88,13 +93,15 @@ def table(
     top = "".join(
         f"<th scope='col'{kind}>{text(cell)}</th>" for kind, cell in zip(kinds, head, strict=True)
     )
+    cells = list(rows)
+    long = " class='long'" if len(cells) > MOST_WHOLE else ""
     body = "".join(
         "<tr>"
         + "".join(f"<td{kind}>{text(cell)}</td>" for kind, cell in zip(kinds, row, strict=True))
         + "</tr>"
-        for row in rows
+        for row in cells
     )
     return (
-        f"<table><caption>{text(caption)}</caption>"
+        f"<table{long}><caption>{text(caption)}</caption>"
         f"<thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
     )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from datetime import UTC, datetime
 from pathlib import Path
 
 import msgspec
@@ -12,9 +11,10 @@ import numpy as np
 
 from analysis import page
 from analysis.report.gather import Part
-from analysis.report.numbers import headed, unit_name
+from analysis.report.numbers import clock, headed, unit_name
 from analysis.report.tables import named
 from analysis.running import is_void
+from analysis.sessions.clock import day_of, first_message
 from analysis.sessions.stored import StoredSession
 from analysis.words import NOT_COUNTED, flag_words
 from stream import __version__
@@ -35,7 +35,8 @@ def how(part: Part) -> list[str]:
     rows = [
         ("mound", session.about.source),
         ("session", session.about.id),
-        ("folder begun", session.about.created),
+        ("began", f"{session.began:%Y-%m-%d %H:%M:%S} UTC ({_by(session)})"),
+        ("folder made", session.about.created),
         ("measurement", "the first one" if session.result is None else f"result {session.result}"),
         ("layout", f"{session.layout.name}, {session.layout.channels} channels"),
         ("forces", f"ground reaction in the mound frame, {smooth}; foot contact unfiltered"),
@@ -87,10 +88,10 @@ def left_out(part: Part) -> list[str]:
         ),
         _table_or(
             "Movements that were not counted",
-            ("device frame", "what", "why"),
+            ("time, UTC", "device frame", "what", "why"),
             [
-                (f"{m.frame:.0f}", NOT_COUNTED[m.not_counted], m.why)
-                for m in part.session.not_counted
+                (clock(at_ns), f"{m.frame:.0f}", NOT_COUNTED[m.not_counted], m.why)
+                for at_ns, m in zip(part.uncounted_ns, part.session.not_counted, strict=True)
             ],
             "No movement was left uncounted.",
         ),
@@ -147,6 +148,11 @@ def again(part: Part) -> list[str]:
     ]
 
 
+def _by(session: StoredSession) -> str:
+    told = first_message(session.recordings) is not None
+    return "its first recording's first message" if told else "its folder: no recording tells"
+
+
 def _same_again(part: Part) -> list[str]:
     count = len(part.traces)
     said = []
@@ -166,9 +172,8 @@ def _same_again(part: Part) -> list[str]:
 
 
 def _stamp(at_ns: int | None) -> str:
-    if at_ns is None:
-        return "at a time not known"
-    return f"{datetime.fromtimestamp(at_ns / 1e9, UTC):%Y-%m-%d %H:%M} UTC"
+    at = day_of(at_ns)
+    return "at a time not known" if at is None else f"{at:%Y-%m-%d %H:%M} UTC"
 
 
 def _load(report: Report) -> str:
@@ -186,7 +191,9 @@ def _zero(part: Part) -> list[str]:
         most = max(abs(zero.load_n) for zero in measured.zeros)
         said.append(
             "Steady loads (things laid down and taken away, or drift) changed the zero "
-            f"{_times(changes)}, by {most:.0f} N at most; each was taken out."
+            f"{_times(changes)}, by {most:.0f} N at most; each was taken out. Such loads are "
+            "expected (a rake, a bucket of balls) and change no pitch. Look into it where nothing "
+            "was laid down, or where the zero at the end says that it matters: then it drifts."
         )
     if measured.zero_moved_n is None:
         return [*said, "How the zero moved is not known: no recording tells."]

@@ -31,8 +31,9 @@ def course_of(part: Part, code: str, own: Sequence[PitchRecord]) -> str:
     return figure(
         drawing(_WIDTH, _HEIGHT, panels),
         f"{who}: each pitch in order. Dot: as usual; ring: at the edge of the usual; cross: unlike "
-        "the others in something (section 'Unlike the others'). Line: trend, solid where its "
-        "interval leaves out no change, else dashed; no line where there are too few pitches.",
+        "the earlier ones in something (section 'Unlike the earlier pitches'). Line: trend, solid "
+        "where its interval leaves out no change, else dashed; no line where there are too few "
+        "pitches.",
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import numpy.typing as npt
 
 from analysis.curves import Component, curves
 from analysis.page import figure
@@ -14,11 +15,16 @@ from analysis.running import is_void
 from stream.layout import Array
 from stream.outputs import PitchRecord
 
+Mask = npt.NDArray[np.bool_]
+
 GRID_S: Array = np.linspace(-1.2, 0.5, 341)
 #: Up to here the single pitches are drawn too; more would only blacken the band.
 MOST_SINGLE = 12
 #: Fewest pitches for a band.
 BAND_FROM = 5
+#: The mean ends where fewer than this share of the pitches go on: in small sessions with the first
+#: that ends, in large ones a few broken curves do not cut it short.
+MEAN_SHARE = 0.95
 _DASH = "6 3"
 _WIDTH, _HEIGHT = 720.0, 260.0
 _PANELS = ((Component.VERTICAL, "Vertical force"), (Component.FORWARD, "Force towards home"))
@@ -31,12 +37,29 @@ def curves_of(part: Part, code: str, own: Sequence[PitchRecord]) -> str:
     ]
     if not used:
         return ""
-    panels = []
-    for index, (component, title) in enumerate(_PANELS):
-        drive, lead = _sampled(part, used, component)
-        panels.append(_panel(index, f"{title}, % body weight", drive, lead))
+    sampled = [_sampled(part, used, component) for component, _ in _PANELS]
+    rows, times = shared(np.sum([drive + lead for drive, lead in sampled], axis=0))
+    panels = [
+        _panel(index, f"{title}, % body weight", legs, rows, times)
+        for index, ((_, title), legs) in enumerate(zip(_PANELS, sampled, strict=True))
+    ]
     who = code or "nobody named"
-    return figure(drawing(_WIDTH, _HEIGHT, panels), f"{who}: {_caption(len(used))}")
+    caption = _caption(int(rows.sum()), len(used))
+    return figure(drawing(_WIDTH, _HEIGHT, panels), f"{who}: {caption}")
+
+
+def shared(values: Array) -> tuple[Mask, Mask]:
+    """Return the pitches (n,) and times (t,) over which a mean is of the same pitches throughout.
+
+    ``values`` (n, t) are NaN where a pitch has no curve. A mean whose pitches
+    drop out one by one would jump where each does.
+    """
+    known = np.isfinite(values)
+    times: Mask = known.mean(axis=0) >= MEAN_SHARE
+    rows: Mask = np.all(known[:, times], axis=1)
+    if rows.mean() < MEAN_SHARE:  # holes here and there: all pitches, where all are known
+        rows, times = np.ones(len(values), dtype=bool), np.all(known, axis=0)
+    return rows, times
 
 
 def _sampled(part: Part, used: Sequence[PitchRecord], component: Component) -> tuple[Array, Array]:
@@ -49,7 +72,8 @@ def _sampled(part: Part, used: Sequence[PitchRecord], component: Component) -> t
     return drive, lead
 
 
-def _panel(index: int, title: str, drive: Array, lead: Array) -> Panel:
+def _panel(index: int, title: str, legs: tuple[Array, Array], rows: Mask, times: Mask) -> Panel:
+    drive, lead = legs
     width = _WIDTH / len(_PANELS)
     everything = np.concatenate([drive.ravel(), lead.ravel()])
     panel = Panel(
@@ -66,40 +90,42 @@ def _panel(index: int, title: str, drive: Array, lead: Array) -> Panel:
         if len(values) <= MOST_SINGLE:
             for single in values:
                 panel.line(GRID_S, single, dash=dash and "2 2", width=0.5, ink=GREY)
-        mean, sd = _mean_and_sd(values)
-        if len(values) >= BAND_FROM:
+        mean, sd = _mean_and_sd(values, rows, times)
+        if rows.sum() >= BAND_FROM:
             panel.band(GRID_S, mean - sd, mean + sd)
         panel.line(GRID_S, mean, dash=dash, width=2.0)
-    _name_lines(panel, drive, lead)
+    for values, name, anchor in ((drive, "drive leg", "end"), (lead, "lead leg", "start")):
+        _name_line(panel, _mean_and_sd(values, rows, times)[0], name, anchor)
     return panel
 
 
-def _mean_and_sd(values: Array) -> tuple[Array, Array]:
-    """Return mean and SD over pitches where at least half of them are known, else NaN."""
-    known = np.isfinite(values).sum(axis=0)
-    enough = known >= max(1, len(values) / 2)
-    filled = np.where(np.isfinite(values), values, 0.0)
-    mean = np.where(enough, filled.sum(axis=0) / np.maximum(known, 1), np.nan)
-    left = np.where(np.isfinite(values), values - mean, 0.0)
-    sd = np.sqrt((left**2).sum(axis=0) / np.maximum(known - 1, 1))
-    return mean, np.where(enough, sd, np.nan)
+def _mean_and_sd(values: Array, rows: Mask, times: Mask) -> tuple[Array, Array]:
+    """Return mean and SD over the pitches ``rows`` at ``times``, NaN at others."""
+    mean, sd = np.full((2, len(times)), np.nan)
+    own = values[np.ix_(rows, times)]
+    mean[times] = own.mean(axis=0)
+    if len(own) > 1:
+        sd[times] = own.std(axis=0, ddof=1)
+    return mean, sd
 
 
-def _name_lines(panel: Panel, drive: Array, lead: Array) -> None:
-    """Write each leg's name at the outermost point of its mean."""
-    for values, name, anchor in ((drive, "drive leg", "end"), (lead, "lead leg", "start")):
-        mean, _ = _mean_and_sd(values)
-        known = np.where(np.isfinite(mean), np.abs(mean), -1.0)
-        at = int(np.argmax(known))
-        shift = -0.04 if anchor == "end" else 0.12
-        panel.words(float(GRID_S[at]) + shift, float(mean[at]), name, anchor)
+def _name_line(panel: Panel, mean: Array, name: str, anchor: str) -> None:
+    """Write a leg's name at the outermost point of its mean."""
+    known = np.where(np.isfinite(mean), np.abs(mean), -1.0)
+    at = int(np.argmax(known))
+    if known[at] < 0.0:
+        return
+    shift = -0.04 if anchor == "end" else 0.12
+    panel.words(float(GRID_S[at]) + shift, float(mean[at]), name, anchor)
 
 
-def _caption(count: int) -> str:
+def _caption(of: int, count: int) -> str:
     pitches = f"{count} pitch" if count == 1 else f"{count} pitches"
-    band = " grey band: mean ± 1 SD;" if count >= BAND_FROM else ""
+    most = f"{of} of {pitches} (the others' curves are shorter or have holes)"
+    band = " grey band: mean ± 1 SD;" if of >= BAND_FROM else ""
     single = " thin lines: single pitches;" if count <= MOST_SINGLE else ""
     return (
-        f"mean of {pitches}; solid: drive leg (rubber), dashed: lead leg (landing);{band}{single} "
-        "the dotted line is foot contact. Voided pitches are left out."
+        f"mean of {pitches if of == count else most}, drawn as far as all of these go; solid: "
+        f"drive leg (rubber), dashed: lead leg (landing);{band}{single} the dotted line is foot "
+        "contact. Voided pitches are left out."
     )

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 
-from analysis.baseline import WATCHED, Baseline, Comparison, Standing, baseline, overall, stand
-from analysis.running import is_void
+from analysis.baseline import WATCHED, Comparison, Standing, overall
+from analysis.running import pitch_rows
+from analysis.sessions.clock import host_times
 from analysis.sessions.join import Joined, Target, join
 from analysis.sessions.join_file import JoinTable
 from analysis.sessions.measured import Measured, measure
@@ -18,7 +18,6 @@ from analysis.sessions.series import (
     Quantity,
     by_pitcher,
     quantity,
-    value_in,
 )
 from analysis.sessions.stored import StoredSession, read_session
 from stream.outputs import PitchRecord, Traces
@@ -31,8 +30,10 @@ CURVES_S = (-1.3, 0.6)
 class Part:
     """One session. ``traces`` and ``at_ns`` (foot contact, host clock) are by pitch number.
 
-    ``standings`` compare each pitch with all the pitcher's pitches of the
-    session; ``differing`` are pitches that the recordings now give otherwise.
+    ``standings`` compare each pitch with the pitcher's pitches before it, as
+    the screens do; ``differing`` are pitches that the recordings now give
+    otherwise. ``uncounted_ns`` are the host times of the movements that were
+    not counted, in their order.
     """
 
     label: str
@@ -42,6 +43,7 @@ class Part:
     at_ns: Mapping[int, int]
     standings: Mapping[int, tuple[Comparison, ...]]
     differing: tuple[int, ...]
+    uncounted_ns: tuple[int | None, ...] = ()
     joined: Joined | None = None
 
     @property
@@ -66,7 +68,7 @@ class Part:
         return (*map(quantity, WATCHED), *joined)
 
     def standing(self, number: int) -> Standing:
-        """Return how a pitch as a whole stands to the pitcher's others."""
+        """Return how a pitch as a whole stands to the pitcher's earlier ones."""
         return overall(self.standings[number])
 
 
@@ -86,11 +88,11 @@ def gather(
                 progress((index + share) / len(sessions))
 
         made.append((session, _measured(session, tell)))
-    made.sort(key=lambda one: (_began(*one), one[0].about.id))
+    made.sort(key=lambda one: (one[0].began, one[0].about.id))
     parts = []
     for number, (session, measured) in enumerate(made, start=1):
         name = f"Session {number}" if len(made) > 1 else "Session"
-        label = f"{name}, {_began(session, measured):%Y-%m-%d %H:%M} UTC"
+        label = f"{name}, {session.began:%Y-%m-%d %H:%M} UTC"
         parts.append(_part(label, session, measured, table))
     return parts
 
@@ -118,31 +120,14 @@ def _part(label: str, session: StoredSession, measured: Measured, table: JoinTab
         measured=measured,
         traces={r.number: p.traces for r, p in both if p.record == r},
         at_ns=at_ns,
-        standings=_standings(session.pitches),
+        standings={row.record.number: row.comparisons for row in pitch_rows(session.pitches)},
         differing=tuple(r.number for r, p in both if p.record != r),
+        uncounted_ns=_uncounted_ns(session),
         joined=None if table is None else join(table, targets),
     )
 
 
-def _began(session: StoredSession, measured: Measured) -> datetime:
-    """Return when the first pitch was thrown: a session made by a replay is younger than it."""
-    if measured.pitches:
-        return datetime.fromtimestamp(measured.pitches[0].at_ns / 1e9, UTC)
-    try:
-        return datetime.fromisoformat(session.about.created).astimezone(UTC)
-    except ValueError:
-        return datetime.fromtimestamp(0, UTC)
-
-
-def _standings(records: Sequence[PitchRecord]) -> dict[int, tuple[Comparison, ...]]:
-    bases: dict[tuple[str, str], Baseline | None] = {}
-    for code, own in by_pitcher(records).items():
-        for key in WATCHED:
-            what = quantity(key)
-            bases[code, key] = baseline(key, (value_in(r, what) for r in own if not is_void(r)))
-    return {
-        r.number: tuple(
-            stand(key, value_in(r, quantity(key)), bases[r.pitcher, key]) for key in WATCHED
-        )
-        for r in records
-    }
+def _uncounted_ns(session: StoredSession) -> tuple[int | None, ...]:
+    moments = [(m.stream, m.frame) for m in session.not_counted]
+    found = host_times(session.recordings, session.about.source, moments)
+    return tuple(map(found.get, moments))

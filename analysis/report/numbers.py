@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from analysis.sessions.clock import day_of
 from analysis.sessions.series import Quantity
 
 MISSING = "\N{EM DASH}"
@@ -25,6 +26,12 @@ _DECIMALS: Mapping[str, tuple[int, int]] = MappingProxyType(
     }
 )
 _NAMES = {"% BW": "% body weight", "% BW/s": "% body weight/s", "deg": "°"}
+
+
+def clock(at_ns: int | None) -> str:
+    """Return the time of day (UTC) at ``at_ns``; MISSING where no clock told it."""
+    at = day_of(at_ns)
+    return MISSING if at is None else f"{at:%H:%M:%S}"
 
 
 def unit_name(unit: str) -> str:

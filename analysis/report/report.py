@@ -23,7 +23,7 @@ h3 { font-size: 1.1rem; margin-top: 1.6rem; }
 .wide { overflow-x: auto; } .wide table { font-size: .8rem; }
 @media screen { .wide svg { min-width: 34rem; } }
 @media print { .wide { overflow: visible; } .wide table { font-size: 7pt; }
-  .wide th, .wide td { padding-right: .35rem; } h2, h3 { break-after: avoid; } }
+  .wide th, .wide td { padding-right: .35rem; } }
 """
 
 
@@ -50,7 +50,7 @@ def _sections(part: Part) -> Iterator[tuple[str, list[str]]]:
     yield "Set-up check and zero", account.check(part)
     if part.pitches:
         yield "Summary", [tables.summary_table(part)]
-        yield "Unlike the others", [page.bullets(tables.unlike(part))]
+        yield "Unlike the earlier pitches", tables.unlike(part)
         yield "Curves", [curves.curves_of(part, *item) for item in part.own.items()]
         yield (
             "Over the session",

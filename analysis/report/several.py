@@ -31,10 +31,24 @@ def several(parts: Sequence[Part]) -> list[str]:
             "Medians of days differ by themselves, more than pitches of one session do; an "
             "interval that leaves out zero says that these pitches differ, not why."
         ),
+        *map(page.paragraph, _copies(parts)),
         _side_by_side(parts),
         page.heading("The last session against the earlier ones"),
         _against_earlier(parts),
         _between(parts),
+    ]
+
+
+def _copies(parts: Sequence[Part]) -> list[str]:
+    """Say which sessions are the same one: copies tell nothing of how days differ."""
+    same: dict[str, list[str]] = {}
+    for part in parts:
+        same.setdefault(part.session.about.id, []).append(part.label.partition(",")[0])
+    return [
+        f"{' and '.join(labels)} are copies of one session (the same id, {about_id}): alike by "
+        "themselves, they are no days of their own. Leave one out."
+        for about_id, labels in same.items()
+        if len(labels) > 1
     ]
 
 

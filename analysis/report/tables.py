@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import UTC, datetime
 
 from analysis.baseline import APART, COMPARE_FROM, EDGE, PUBLISHED_TYPICAL_ERROR, Standing
-from analysis.page import table
+from analysis.page import bullets, heading, paragraph, table
 from analysis.report.gather import Part
-from analysis.report.numbers import MISSING, MPH_MPS, between, headed, written
+from analysis.report.numbers import MISSING, MPH_MPS, between, clock, headed, written
 from analysis.running import is_void
 from analysis.sentence import sentence
 from analysis.sessions import error
@@ -22,12 +21,17 @@ MEAN_OF = 5
 #: More pitches apart, or at the edge of the usual, are marked in the table only.
 MOST_APART = 50
 MOST_EDGE = 20
+_COMPARED = (
+    "Each pitch is compared with the same pitcher's earlier pitches of the session, as on the "
+    f"screens: the first {COMPARE_FROM} have too few before them. A trend over the session can "
+    "make late pitches unlike the early ones."
+)
 
 
 def pitch_table(part: Part) -> str:
     """Return every pitch, voided ones marked."""
     quantities = part.quantities
-    head = ("pitch", "time", "pitcher", *map(_short, quantities), "like the others?", "remarks")
+    head = ("pitch", "time", "pitcher", *map(_short, quantities), "like the earlier?", "remarks")
     rows = (_pitch_row(part, record, quantities) for record in part.pitches)
     estimated = any(record.estimated for record in part.pitches)
     marks = ", ".join(f"{sign} {word}" for sign, word in STANDING.values())
@@ -99,7 +103,7 @@ def error_table(part: Part) -> str:
 
 
 def unlike(part: Part) -> list[str]:
-    """Return a sentence on each pitch that stands apart or at the edge, and who had too few."""
+    """Return what tells of the pitches that stand apart or at the edge, and who had too few."""
     told: dict[Standing, list[str]] = {Standing.APART: [], Standing.EDGE: []}
     compared = set()
     for record in part.pitches:
@@ -111,19 +115,38 @@ def unlike(part: Part) -> list[str]:
             text = sentence(part.standings[record.number], _say, named(record.pitcher))
             told[standing].append(f"Pitch {record.number}: {text}")
     apart, edge = told[Standing.APART], told[Standing.EDGE]
-    said = apart[:MOST_APART]
-    if len(apart) > MOST_APART:
-        said.append(f"{len(apart) - MOST_APART} more pitches are marked in the table of pitches.")
-    if compared and not said:
-        said.append(f"No pitch compared stands {APART:g} spreads or more from the others.")
-    if edge:
+    said = [paragraph(_COMPARED)]
+    if apart:
+        said.append(bullets(apart[:MOST_APART]))
+    elif compared:
         said.append(
-            f"{len(edge)} {'pitch lies' if len(edge) == 1 else 'pitches lie'} {EDGE:g} to "
-            f"{APART:g} spreads away in something; of usual pitches about one in twenty does."
+            paragraph(f"No pitch compared stands {APART:g} spreads or more from those before it.")
         )
-    said += edge[:MOST_EDGE]
+    if len(apart) > MOST_APART:
+        more = f"{len(apart) - MOST_APART} more pitches are marked in the table of pitches."
+        said.append(paragraph(more))
     if few := [named(code) for code in part.own if code not in compared]:
-        said.append(f"Too few pitches to compare: {', '.join(few)} (it takes {COMPARE_FROM}).")
+        said.append(
+            paragraph(
+                f"Too few pitches to compare: {', '.join(few)} (it takes {COMPARE_FROM + 1})."
+            )
+        )
+    return said + (_at_the_edge(edge) if edge else [])
+
+
+def _at_the_edge(told: list[str]) -> list[str]:
+    lie = "pitch lies" if len(told) == 1 else "pitches lie"
+    said = [
+        heading("At the edge of the usual", 4),
+        paragraph(
+            f"{len(told)} {lie} {EDGE:g} to {APART:g} spreads away in something; of usual pitches "
+            "about one in twenty does."
+        ),
+        bullets(told[:MOST_EDGE]),
+    ]
+    if len(told) > MOST_EDGE:
+        more = f"{len(told) - MOST_EDGE} more pitches are marked in the table of pitches."
+        said.append(paragraph(more))
     return said
 
 
@@ -143,11 +166,7 @@ def _pitch_row(part: Part, record: PitchRecord, quantities: Iterable[Quantity]) 
     flags = [f.replace("_", " ") for f in record.flags if f != "void"]
     remarks = "; ".join(filter(None, (record.note, *flags)))
     at = part.at_ns.get(record.number)
-    return [str(record.number), _clock(at), named(record.pitcher), *cells, like, remarks]
-
-
-def _clock(at_ns: int | None) -> str:
-    return MISSING if at_ns is None else f"{datetime.fromtimestamp(at_ns / 1e9, UTC):%H:%M:%S}"
+    return [str(record.number), clock(at), named(record.pitcher), *cells, like, remarks]
 
 
 def _short(what: Quantity) -> str:

@@ -4,15 +4,22 @@ from __future__ import annotations
 
 import hashlib
 import re
+from datetime import UTC, datetime
 from html.parser import HTMLParser
 from pathlib import Path
 
 import msgspec
 import pytest
 
+from analysis.baseline import Standing
+from analysis.running import pitch_rows
+from analysis.sessions.measured import measure
+from analysis.sessions.stored import read_session
+from analysis.words import STANDING
 from stream.actions import Void
 from stream.checks.verdict import Report, Result, Status
 from stream.outputs import NotCountedRecord, PitchRecord
+from stream.recording.reader import read_recording
 from stream.recording.session import Session
 from tests.report.conftest import NASTY, SOURCE
 from tui.commands.main import main
@@ -51,7 +58,7 @@ class Page(HTMLParser):
 def report(*arguments: Path | str, code: int = 0) -> str:
     names = [str(a) for a in arguments]
     out = Path(names[0]).parent / "out.html"
-    assert main(["report", *names, "-o", str(out)]) == code
+    assert main(["report", *names, "-o", str(out), "--overwrite"]) == code
     return out.read_text("utf-8") if code == 0 else ""
 
 
@@ -109,11 +116,66 @@ def test_of_few_pitches_it_says_so_and_judges_nothing(folder: Path) -> None:
     few = [line for line in lines if b'"number"' in line][:4]
     (folder / "pitches.jsonl").write_bytes(b"".join(few))
     said = Page(report(folder)).said
-    assert "Too few pitches to compare: P01 (it takes 5)." in said
+    assert "Too few pitches to compare: P01 (it takes 6)." in said
     for judging in ("spreads or more", "no trend stands out", "rose", "fell", "= usual\n"):
         assert judging not in said, judging
     assert "too few pitches (it takes 10)" in said
     assert "\ntoo few\n" in said  # spread, and typical error
+
+
+def test_it_says_of_a_pitch_what_the_screens_say(folder: Path) -> None:
+    """Compared with earlier pitches only: a late change of all does not touch the early ones."""
+    rows = pitch_rows(read_session(folder).pitches)
+    text = report(folder)
+    # Cells of the table of pitches: number, time, pitcher, values, like the earlier, remarks.
+    found = re.findall(r"<tr><td>(\d+)</td><td>[^<]*</td><td class='words'>.*?</tr>", text)
+    assert [int(n) for n in found] == [r.record.number for r in rows]
+    for row in rows:
+        sign, word = STANDING[row.standing]
+        number = row.record.number
+        line = re.search(rf"<tr><td>{number}</td><td>[^<]*</td><td class='words'>.*?</tr>", text)
+        assert line is not None
+        assert f"<td class='words'>{sign} {word}</td>" in line[0], number
+    assert {row.standing for row in rows} > {Standing.TOO_FEW}
+
+
+def test_it_is_dated_by_its_recording(folder: Path) -> None:
+    session = read_session(folder)
+    began = next(read_recording(session.recordings[0]).packets()).received_ns
+    at = datetime.fromtimestamp(began / 1e9, UTC)
+    assert f"{at:%Y-%m-%d}" != session.about.created[:10]
+    said = Page(report(folder)).said
+    assert f"Session, {at:%Y-%m-%d %H:%M} UTC\n" in said
+    assert f"{at:%Y-%m-%d %H:%M:%S} UTC (its first recording's first message)" in said
+    for path in session.recordings:
+        path.unlink()
+    said = Page(report(folder)).said
+    assert f"Session, {session.about.created[:16].replace('T', ' ')} UTC\n" in said
+    assert "its folder: no recording tells" in said
+
+
+def test_movements_not_counted_have_their_time(folder: Path) -> None:
+    session = read_session(folder)
+    movement = session.not_counted[0]
+    first = session.pitches[0]
+    contact = first.foot_contact_frame
+    assert contact is not None
+    at_ns = measure(session).pitches[0].at_ns + (movement.frame - contact) / 200.0 * 1e9
+    about = {datetime.fromtimestamp(at_ns / 1e9 + s, UTC) for s in (-0.05, 0.05)}
+    said = Page(report(folder)).said
+    assert any(f"\n{at:%H:%M:%S}\n{movement.frame:.0f}\n" in said for at in about)
+
+
+def test_a_report_that_is_there_is_not_replaced_unasked(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "kept.html"
+    out.write_text("mine")
+    assert main(["report", str(folder), "-o", str(out)]) == 2
+    assert capsys.readouterr().err.endswith("is there already; name another, or say --overwrite\n")
+    assert out.read_text() == "mine"
+    assert main(["report", str(folder), "-o", str(out), "--overwrite"]) == 0
+    assert out.read_text() == report(folder)
 
 
 def test_what_was_left_out_is_listed_with_its_reason(folder: Path) -> None:
@@ -166,14 +228,14 @@ def test_damage_and_lost_recordings_are_said(folder: Path) -> None:
 def test_numbers_that_came_out_otherwise_are_told_without_curves(folder: Path) -> None:
     path = folder / "pitches.jsonl"
     text = path.read_text()
-    changed = re.sub(r'("number":5,.*?"drive_peak_bw":)[0-9.]+', r"\g<1>123.0", text)
+    changed = re.sub(r'("number":12,.*?"drive_peak_bw":)[0-9.]+', r"\g<1>73.0", text)
     assert changed != text
     path.write_text(changed)
     said = Page(report(folder)).said
-    assert "Other numbers than stored came for 5:" in said
+    assert "Other numbers than stored came for 12:" in said
     assert "11 pitches gave the stored numbers" in said
-    assert "\n123\n" in said
-    assert "Pitch 5: Push-off" in said  # so far from the others that it is told
+    assert "\n73\n" in said
+    assert "Pitch 12: Push-off" in said  # so far from the others that it is told
 
 
 def test_a_joined_file_with_rows_and_pitches_alone(folder: Path) -> None:
@@ -196,6 +258,12 @@ def test_several_sessions_side_by_side(folder: Path, told: Path) -> None:
     assert "too few sessions to say what is usual between days" in said
     assert "Session 1, " in said
     assert "Session 2, " in said
+    # The second is a copy of the first, with its id.
+    number = Session.open(told).about.id
+    assert f"Session 1 and Session 2 are copies of one session (the same id, {number})" in said
+    about = folder / "session.json"
+    about.write_text(about.read_text().replace(number, "another"))
+    assert "copies" not in Page(report(folder, told)).said
 
 
 def test_a_session_without_pitches(folder: Path) -> None:

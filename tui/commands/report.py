@@ -31,15 +31,16 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument(
         "--result", metavar="NAME", help="a result of 'recompute' (default: the first measurement)"
     )
+    parser.add_argument("--overwrite", action="store_true", help="replace a file that is there")
     parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> None:
     """Write the report."""
+    from analysis.drafts import OutputError, drafted_file, refuse_taken
     from analysis.report.gather import gather
     from analysis.report.report import html
     from analysis.sessions.join_file import read_join
-    from stream.recording.durable import owner_only_file
     from tui.commands.progress import Progress
 
     folders = arguments.folder
@@ -48,16 +49,18 @@ def run(arguments: argparse.Namespace) -> None:
     if arguments.join is not None and len(folders) > 1:
         raise BadInput("--join takes one session: pitch numbers begin anew in each")
     output = arguments.output
-    if not output.absolute().parent.is_dir():
-        raise BadInput(f"{output}: there is no folder {output.parent}")
+    try:
+        # Said before the measuring, which takes long.
+        refuse_taken(output, overwrite=arguments.overwrite)
+    except OutputError as error:
+        raise BadInput(str(error)) from None
     table = None if arguments.join is None else read_join(arguments.join)
     with Progress("report", 1000) as progress:
         parts = gather(
             folders, arguments.result, table, lambda share: progress.at(round(1000 * share))
         )
     text = html(parts)
-    output.unlink(missing_ok=True)
-    with owner_only_file(output) as file:
-        file.write(text.encode())
+    with drafted_file(output, overwrite=arguments.overwrite) as draft:
+        draft.write_bytes(text.encode())
     pitches = sum(len(part.pitches) for part in parts)
     print(f"{output}: {pitches} pitches, {len(text.encode()) / 1e6:.1f} MB")
