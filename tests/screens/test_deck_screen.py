@@ -169,11 +169,11 @@ async def test_the_last_set_up_check_with_what_did_not_pass_first() -> None:
         for part in (
             "✖  did not pass (J. D., 12 min ago)",
             "✖  FAIL mains: Hum on Fz. Move the cables.",
-            "✓  rate 200 Hz",
+            "✓  pass: sample rate 200.0 Hz",
             "·  not run: weight",
         ):
             assert part in text
-        assert text.index("FAIL mains") < text.index("rate 200 Hz")
+        assert text.index("FAIL mains") < text.index("rate 200.0 Hz")
 
 
 async def test_without_a_set_up_check_the_screen_says_so_and_how_to_make_one() -> None:
