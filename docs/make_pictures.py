@@ -21,8 +21,8 @@ from stream.outputs import Pitch
 from stream.recording.reader import read_recording
 from stream.recording.replay import Mounds, setup_of
 from tui.app import MoundfeedApp
-from tui.commands.demo import NOTICE
 from tui.commands.main import main
+from tui.notices import DEMO_NOTICE
 from tui.review.app import ReviewApp
 
 PICTURES = Path(__file__).with_name("pictures")
@@ -70,7 +70,7 @@ class Demo:
 
 async def live(demo: Demo) -> None:
     """Draw the coach's and the operator's screen."""
-    app = MoundfeedApp(demo.link, demo.setup.layout, demo.setup.roster, notice=NOTICE)
+    app = MoundfeedApp(demo.link, demo.setup.layout, demo.setup.roster, notice=DEMO_NOTICE)
     async with app.run_test(size=SIZE) as pilot:
         for _ in demo.play():
             app.pull()
