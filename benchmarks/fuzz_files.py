@@ -101,7 +101,7 @@ class FileFuzz:
         texts, raw = tuple(OF_TEXTS), tuple(OF_BYTES)
         folder = Path(__file__).parents[1] / "configs"
         bases = [
-            Base("toml", file.read_text().encode(), texts, self._layout)
+            Base("toml", file.read_text().encode(), texts, self.check_layout)
             for file in shipped_layouts().values()
         ]
         settings = b"filter_hz = 40.0\ncontact_bw = 0.1\nquiet_sd = 0.015\npitch_stride_m = 0.7\n"
@@ -136,7 +136,7 @@ class FileFuzz:
             ),
         ]
 
-    def _layout(self, path: Path) -> None:
+    def check_layout(self, path: Path) -> None:
         layout = load_layout(str(path))
         for platform in layout.platforms:
             if not np.isfinite(platform.to_wrench).all():

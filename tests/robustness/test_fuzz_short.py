@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from pathlib import Path
 
 import msgspec
 import pytest
@@ -12,6 +14,7 @@ from benchmarks.fuzz_files import FileFuzz
 from benchmarks.fuzz_messages import MessageFuzz
 from benchmarks.fuzz_oracle import Broken, is_valid_force
 from stream import layout, wire
+from stream.files import load_layout
 from stream.monitor import protocol
 from stream.watchman import Watchman
 from stream.wire import decode_force
@@ -75,10 +78,15 @@ def test_it_finds_a_refusal_that_nobody_hears(monkeypatch: pytest.MonkeyPatch) -
         run(MessageFuzz(seed=2), count=6000, guided=0)
 
 
-def test_it_finds_a_layout_with_absurd_numbers(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_it_finds_a_layout_with_absurd_numbers(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr(layout, "_check_deck", lambda *checked: None)
+    absurd = tmp_path / "absurd.toml"
+    sound = load_layout("two-plates").origin_text
+    absurd.write_text(re.sub(r"(?m)^half_width_m *=.*$", "half_width_m = inf", sound))
     with pytest.raises(Broken, match="size is no number"):
-        run(FileFuzz(seed=3), count=1500, guided=0)
+        FileFuzz(seed=3).check_layout(absurd)
 
 
 def test_it_finds_memory_that_grows(monkeypatch: pytest.MonkeyPatch) -> None:
