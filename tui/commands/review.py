@@ -42,7 +42,7 @@ def run(arguments: argparse.Namespace) -> None:
     if len({folder.resolve() for folder in folders}) < len(folders):
         raise BadInput("a session is named twice")
     sessions = [read_session(folder, arguments.result) for folder in folders]
-    sessions.sort(key=lambda session: session.about.created)
+    sessions.sort(key=lambda session: session.began)
 
     @asynccontextmanager
     async def opened() -> AsyncIterator[ReviewApp]:

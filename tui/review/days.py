@@ -170,7 +170,7 @@ def days_table(
 def as_cells(desk: Desk) -> list[list[str]]:
     """Return the whole comparison as cells, in SI units, headings first."""
     lines = [
-        ["pitcher", "key", "unit", "session", "created", "n", "median", "spread", "least",
+        ["pitcher", "key", "unit", "session", "began", "n", "median", "spread", "least",
          "greatest", "minus_first", "low95", "high95"]
     ]  # fmt: skip
     for row in rows_of(desk):
@@ -185,7 +185,7 @@ def as_cells(desk: Desk) -> list[list[str]]:
                     row.quantity.key,
                     row.quantity.unit,
                     sitting.name,
-                    sitting.session.about.created,
+                    sitting.session.began.isoformat(timespec="seconds"),
                     str(c.count),
                     *("" if n is None else f"{n:.7g}" for n in numbers),
                 ]
@@ -201,10 +201,24 @@ def care_lines(desk: Desk, width: int) -> list[Runs]:
         differ.append("mound's layout")
     if len({s.settings for s in sessions}) > 1:
         differ.append("measurement settings")
-    if not differ:
-        return []
-    said = f"! Not the same {' and '.join(differ)} in all sessions: differences may come from that."
-    return [[(f" {line}", "bold")] for line in textwrap.wrap(said, max(20, width - 2))]
+    said = []
+    if differ:
+        what = " and ".join(differ)
+        said.append(f"! Not the same {what} in all sessions: differences may come from that.")
+    if same := _copies(desk):
+        said.append(
+            f"! {same} are copies of one session (the same id): they are no days of their own."
+        )
+    return [
+        [(f" {line}", "bold")] for one in said for line in textwrap.wrap(one, max(20, width - 2))
+    ]
+
+
+def _copies(desk: Desk) -> str:
+    """Name the sittings that have another's id."""
+    ids = [s.session.about.id for s in desk.sittings]
+    names = [plain(s.name, 40) for s in desk.sittings if ids.count(s.session.about.id) > 1]
+    return " and ".join(names)
 
 
 def _head_line(desk: Desk, beside: range) -> Runs:

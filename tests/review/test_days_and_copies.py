@@ -1,0 +1,63 @@
+"""Days side by side: in the order in which they were thrown, and no copy taken for a day."""
+
+from __future__ import annotations
+
+import asyncio
+import shutil
+from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
+from pathlib import Path
+
+import pytest
+
+from analysis.sessions.stored import read_session
+from tests.review.driving import press, review, shown
+from tests.review.invented_sessions import pitches, stored
+from tui.commands import review as review_command
+from tui.commands.main import main
+from tui.review.app import ReviewApp
+from tui.review.days import as_cells
+
+
+def test_a_replayed_session_stands_where_its_recording_was_made(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = tmp_path / "made.mcap"
+    assert main(["simulate", "--to", str(made), "--pitches", "2", "--quick", "--seed", "5"]) == 0
+    assert main(["replay", str(made), "--session", str(tmp_path / "replayed")]) == 0
+    replayed = read_session(tmp_path / "replayed")
+    # Between the invented recording and the making of its folder.
+    between = f"{replayed.began.year}-12-31T15:00:00+00:00"
+    assert replayed.about.created > between
+    stored(tmp_path / "between", pitches(), created=between)
+    seen: list[ReviewApp] = []
+
+    def look(open_app: Callable[[], AbstractAsyncContextManager[ReviewApp]]) -> None:
+        async def run() -> None:
+            async with open_app() as app:
+                seen.append(app)
+
+        asyncio.run(run())
+
+    monkeypatch.setattr(review_command, "run_screen", look)
+    assert main(["review", str(tmp_path / "between"), str(tmp_path / "replayed")]) == 0
+    desk = seen[0].desk
+    assert [s.name for s in desk.sittings] == ["replayed", "between"]
+    head, *rows = as_cells(desk)
+    began = {row[head.index("session")]: row[head.index("began")] for row in rows}
+    assert began["replayed"] == replayed.began.isoformat(timespec="seconds")
+    assert began["between"] == between
+
+
+async def test_copies_of_one_session_are_said_to_be(tmp_path: Path) -> None:
+    first = stored(tmp_path / "tuesday", pitches())
+    copy = read_session(Path(shutil.copytree(tmp_path / "tuesday", tmp_path / "again")))
+    other = stored(tmp_path / "friday", pitches(seed=2))
+    app = review(first, copy, other)
+    async with app.run_test(size=(120, 40)) as pilot:
+        await press(pilot, "5")
+        assert "! tuesday and again are copies of one session" in shown(app)
+    app = review(first, other)
+    async with app.run_test(size=(120, 40)) as pilot:
+        await press(pilot, "5")
+        assert "copies" not in shown(app)
