@@ -120,8 +120,8 @@ async def test_paths_of_pitches_laid_over_are_drawn_with_their_numbers(tmp_path:
         text = shown(app)
         assert "Centre of pressure, pitch 1; faint 45, 43" in text
         drawing = "\n".join(line[53:] for line in text.splitlines()[3:])
-        for number in ("45", "43"):
-            assert len(re.findall(rf"\b{number}\b", drawing)) >= 2
+        for label in ("45", "43"):
+            assert len(re.findall(rf"\b{label}\b", drawing)) >= 2
         dots = [sum("⠀" < c <= "⣿" for c in picture) for picture in (alone, text)]
         assert dots[1] > dots[0] + 4
         # Close up they are drawn too, and the picture is wide enough for all.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -32,6 +33,8 @@ async def test_curves_come_by_themselves(session: StoredSession) -> None:
     async with app.run_test(size=(200, 60)) as pilot:
         await press(pilot)
         assert "4 pitches" in shown(app)
+        # The day of the first recording, not that of the folder, which a replay made later.
+        assert f"{session.began:%Y-%m-%d %H:%M} UTC" in shown(app)
         await until(pilot, lambda: app.desk.now.measured, "curves are read")
         await until(pilot, lambda: "curves read" in shown(app), "and it is said")
         for row in app.desk.now.pitches:
@@ -74,7 +77,7 @@ async def test_reading_can_be_stopped_and_begun_again(
 async def test_a_broken_recording_leaves_the_table(session: StoredSession, tmp_path: Path) -> None:
     broken = tmp_path / "recording-001.mcap"
     broken.write_bytes(b"not a recording")
-    other = StoredSession(**{**session.__dict__, "recordings": (broken,)})
+    other = replace(session, recordings=(broken,))
     app = ReviewApp([other], SI)
     async with app.run_test(size=(120, 40)) as pilot:
         await until(pilot, lambda: not app.reading.busy, "reading ends")

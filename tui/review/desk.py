@@ -73,8 +73,8 @@ class Sitting:
 
     @property
     def day(self) -> str:
-        """When the session began, date and time as written in its folder (UTC)."""
-        return self.session.about.created[:16].replace("T", " ")
+        """When the session began, date and time (UTC)."""
+        return f"{self.session.began:%Y-%m-%d %H:%M}"
 
     def take(self, session: StoredSession) -> None:
         """Look at the session as it was read now."""
