@@ -46,6 +46,8 @@ LONGEST_S = 12.0
 STANCE_S = 4.0
 #: Below this share of the lightest person the deck is empty.
 EMPTY_SHARE = 0.25
+#: A stance this many times as heavy as the last pitch's is two people's.
+TWO_PEOPLE = 1.5
 #: An empty deck this long means that the pitcher has gone, not that he jumped, s.
 GONE_S = 0.8
 
@@ -162,6 +164,13 @@ class Detector:
     def is_empty(self) -> bool:
         """Whether nobody was on the deck in the newest row."""
         return abs(self.load) < self._empty_load
+
+    @property
+    def bears_two(self) -> bool:
+        """Whether the stance of now is too heavy for who threw last: two people's."""
+        if self.stance is None or self._known_weight is None:
+            return False
+        return self.stance.load > TWO_PEOPLE * self._known_weight
 
     def ask_for_zero(self) -> None:
         """Let the next quiet second become the zero whatever lies on the deck."""

@@ -47,6 +47,7 @@ def picture(core: Pipeline, now_ns: int) -> Snapshot:
     sentences += core.vigil.sentences()
     if not core.checking.running:  # the mass of a set-up check is meant to lie there
         sentences += _zero_sentences(zero, weight)
+        sentences += _people_sentences(tracker)
     return Snapshot(
         source=core.source,
         layout=core.layout.name,
@@ -183,6 +184,13 @@ def _zero_sentences(zero: ZeroNow, weight: float | None) -> list[Sentence]:
     if zero.moved_bw is None or zero.moved_n is None or abs(zero.moved_bw) < TELL_BW:
         return []
     return [Sentence(Level.WARNING, "zero_moved", moved_sentence(zero.moved_n, weight))]
+
+
+def _people_sentences(tracker: Tracker | None) -> list[Sentence]:
+    if tracker is None or not tracker.detector.bears_two:
+        return []
+    say = "Two people seem to be on the deck: one of them has to step off before the pitch."
+    return [Sentence(Level.WARNING, "two_people", say)]
 
 
 def _layout_sentence(core: Pipeline) -> Sentence:
