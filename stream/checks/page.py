@@ -30,8 +30,8 @@ answer beforehand), then:
 3. **Stand on**: body weight; without a known mass also the signs.
 
 The feed is judged all the while, once a second. A step is taken by itself when its load has stood
-still; Enter takes it at once, `s` skips it, `b` does the step before again, Esc leaves. What is not
-right stands first, in words, with what to do.
+still; Enter takes it at once, `s` skips it, `b` does the step before again (after the end: the
+first that failed), Esc leaves. What is not right stands first, in words, with what to do.
 
 With `--json OUT`, `--plain` or without a terminal the same steps are said line by line (`--stand`
 adds the third). On a recording (`--from FILE.mcap`) the empty and the loaded stretch are found by
