@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import os
+import tempfile
 from collections.abc import Callable, Generator, Iterator
 from pathlib import Path
 
@@ -26,6 +27,13 @@ def measured() -> Iterator[Callable[[str], None]]:
     figures: list[str] = []
     yield figures.append
     _FIGURES.append("; ".join(figures))
+
+
+@pytest.fixture
+def short_folder() -> Iterator[Path]:
+    """Give a folder whose path is short: that of a socket may have 107 characters."""
+    with tempfile.TemporaryDirectory(prefix="mf-") as folder:
+        yield Path(folder)
 
 
 _FIGURES: list[str] = []

@@ -45,8 +45,8 @@ STEP_OFF = NotCounted(NotCountedRecord("mound-a", "s1", NotCountedReason.STEP_OF
 
 
 @pytest.fixture(autouse=True)
-def own_runtime(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+def own_runtime(short_folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(short_folder))
 
 
 class Server:

@@ -27,8 +27,8 @@ LAYOUT = load_layout("two-plates")
 
 
 @pytest.fixture(autouse=True)
-def own_runtime(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+def own_runtime(short_folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(short_folder))
 
 
 async def send(url: str, names: list[str], until: asyncio.Event) -> None:

@@ -25,8 +25,8 @@ def logged(folder: Path) -> list[dict[str, object]]:
 
 
 @pytest.fixture(autouse=True)
-def runtime(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+def runtime(short_folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(short_folder))
 
 
 async def test_void_and_count_again(tmp_path: Path) -> None:

@@ -15,9 +15,9 @@ __all__ = ["broker", "make_broker"]
 
 
 @pytest.fixture(autouse=True)
-def _own_runtime(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+def _own_runtime(short_folder: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """Give each test runtime folders of its own, and leave no command running."""
-    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(short_folder))
     monkeypatch.setattr(waiting, "DEADLINE_S", 60.0)
     yield
     end_all()

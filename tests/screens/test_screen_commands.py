@@ -95,9 +95,11 @@ def terminal(*arguments: str) -> Iterator[Terminal]:
 
 
 @pytest.fixture(autouse=True)
-def own_runtime(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+def own_runtime(
+    tmp_path: Path, short_folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[None]:
     """Monitors of these tests are found by these tests only, and end with them."""
-    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(short_folder))
     yield
     for folder in tmp_path.glob("moundfeed-*/*"):
         stop_monitor(folder)

@@ -30,8 +30,8 @@ def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[int]:
 
 
 @pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+def folder(tmp_path: Path, short_folder: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(short_folder))
     return tmp_path / "session"
 
 

@@ -24,8 +24,8 @@ from tui.commands.web_viewer import Look, command
 
 
 @pytest.fixture(autouse=True)
-def own_runtime(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+def own_runtime(short_folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(short_folder))
 
 
 @pytest.mark.parametrize(
