@@ -40,16 +40,17 @@ def test_a_range_holds_its_values(values: list[float]) -> None:
     assert all(made.low <= v <= made.high for v in known)
 
 
-def test_mean_and_band_leave_out_what_is_missing() -> None:
+def test_mean_and_band_are_of_the_pitches_and_times_that_are_taken() -> None:
     random = np.random.default_rng(3)  # invented data
     values = random.normal(100.0, 10.0, (8, 5))
     values[:3, 1] = np.nan
-    values[:5, 2] = np.nan
-    mean, sd = _mean_and_sd(values)
+    rows = np.array([False] * 3 + [True] * 5)
+    times = np.array([True, True, False, True, True])
+    mean, sd = _mean_and_sd(values, rows, times)
     for column in (0, 1, 3, 4):
-        assert mean[column] == pytest.approx(np.nanmean(values[:, column]))
-        assert sd[column] == pytest.approx(np.nanstd(values[:, column], ddof=1))
-    assert np.isnan(mean[2])  # fewer than half of the pitches
+        assert mean[column] == pytest.approx(values[3:, column].mean())
+        assert sd[column] == pytest.approx(values[3:, column].std(ddof=1))
+    assert np.isnan(mean[2])
     assert np.isnan(sd[2])
 
 
