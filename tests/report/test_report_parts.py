@@ -70,7 +70,7 @@ def test_a_short_table_stays_whole_in_print_and_a_long_one_may_part() -> None:
 
 
 def test_the_edge_of_the_usual_has_its_heading(part: Part) -> None:
-    base = Baseline(100.0, 2.0, 8, True)
+    base = Baseline(8, 100.0, 2.0, True)
     edge = (Comparison("drive_peak_bw", 106.0, base, 6.0, 3.0, Standing.EDGE),)
     apart = (Comparison("drive_peak_bw", 120.0, base, 20.0, 10.0, Standing.APART),)
     numbers = [r.number for r in part.pitches]
