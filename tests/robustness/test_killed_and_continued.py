@@ -56,6 +56,7 @@ async def test_a_pitch_told_and_not_written_is_found_again(
             assert await link.act(Note(source=SOURCE, t_ns=1, number=1, text="high")) is None
             assert await link.act(Void(source=SOURCE, t_ns=2, number=1, reason="slipped")) is None
             await eventually(lambda: "void" in link.pitches[0].record.flags)
+            await eventually(lambda: link.pitches[1].record.speed_mps is not None)
             told = {p.record.number: p.record for p in link.pitches}
             await eventually(synced(session / "recording-001.mcap", 4))
             await eventually(lambda: len(list(Session.open(session).log())) >= 2)
