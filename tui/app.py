@@ -90,9 +90,7 @@ class MoundfeedApp(Checking):
         self.notice = notice
         self.end_monitor = False
         self._owns_monitor = owns_monitor
-        for known in palette.LOOKS.values():
-            self.register_theme(palette.theme(known))
-        self.theme = palette.theme(palette.LOOKS[look]).name
+        palette.put_on(self, look)
 
     async def on_mount(self) -> None:
         """Put up the coach's screen and start the timer."""
@@ -171,8 +169,7 @@ class MoundfeedApp(Checking):
 
     def action_look(self) -> None:
         """Change between light and dark."""
-        dark = self.current_theme.dark
-        self.theme = palette.theme(palette.LIGHT if dark else palette.DARK).name
+        palette.turn(self)
         self._redraw()
 
     def action_help(self) -> None:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from textual.app import App
 from textual.theme import Theme
 
 BLACK = "#000000"
@@ -130,3 +131,15 @@ def theme(look: Look) -> Theme:
             "border-blurred": look.line,
         },
     )
+
+
+def put_on(app: App[None], look: str) -> None:
+    """Give ``app`` both looks and let it wear the one named."""
+    for known in LOOKS.values():
+        app.register_theme(theme(known))
+    app.theme = theme(LOOKS[look]).name
+
+
+def turn(app: App[None]) -> None:
+    """Change ``app`` from dark to light or back."""
+    app.theme = theme(LIGHT if app.current_theme.dark else DARK).name

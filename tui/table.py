@@ -10,7 +10,8 @@ from stream.metrics import metric
 from tui.board import Board
 from tui.safe_text import plain
 from tui.units import Units
-from tui.widgets.session_table import Column, Line
+from tui.widgets.headed_rows import Column
+from tui.widgets.session_table import Line
 from tui.words import STANDING, not_counted_words
 
 #: Columns of the session table: metric, heading, width, in the order in which room is given.

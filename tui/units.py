@@ -10,8 +10,9 @@ import re
 from dataclasses import dataclass
 from enum import StrEnum
 
+from analysis.units import MPH_MPS
+
 LBF_N = 4.4482216152605
-MPH_MPS = 0.44704
 FOOT_M = 0.3048
 LB_KG = 0.45359237
 FT_LBF_J = 1.3558179483314

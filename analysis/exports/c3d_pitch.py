@@ -16,7 +16,7 @@ from analysis.exports.errors import ExportError
 from analysis.exports.rates import RatePlan, plan_rates, resample
 from analysis.exports.sync import Sync
 from analysis.exports.windows import PitchWindow
-from stream.book import VOID
+from analysis.running import is_void
 from stream.events import EVENTS
 from stream.metrics import METRICS
 from stream.outputs import PitchRecord
@@ -187,7 +187,7 @@ def _fill_about(
         "MOUND": record.source,
         "LAYOUT": window.layout.name,
         "THROWS": record.throws or "unknown",
-        "VOID": "yes" if VOID in record.flags else "no",
+        "VOID": "yes" if is_void(record) else "no",
         "FLAGS": ";".join(record.flags) or "none",
         "STREAM": record.stream,
         "UTC": utc_text(begin_ns),

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from analysis.running import is_void
 from analysis.sessions.clock import day_of
-from stream.book import VOID
 from stream.events import EVENTS
 from stream.metrics import METRICS
 from stream.outputs import PitchRecord
@@ -111,7 +111,7 @@ def _who(session: str) -> tuple[Column, ...]:
             "",
             "Void",
             "The operator marked the pitch as void (why: note); leave it out of statistics.",
-            lambda r: VOID in r.flags,
+            is_void,
         ),
         _number(
             "speed_mps",

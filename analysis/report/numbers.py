@@ -9,7 +9,6 @@ from analysis.sessions.clock import day_of
 from analysis.sessions.series import Quantity
 
 MISSING = "\N{EM DASH}"
-MPH_MPS = 0.44704  # NIST SP 811 (2008), appendix B.8
 _MINUS = "\N{MINUS SIGN}"
 #: Decimals of a single value and of what is worked out from many, by unit.
 _DECIMALS: Mapping[str, tuple[int, int]] = MappingProxyType(

@@ -7,12 +7,13 @@ from collections.abc import Iterable
 from analysis.baseline import APART, COMPARE_FROM, EDGE, PUBLISHED_TYPICAL_ERROR, Standing
 from analysis.page import bullets, heading, paragraph, table
 from analysis.report.gather import Part
-from analysis.report.numbers import MISSING, MPH_MPS, between, clock, headed, written
+from analysis.report.numbers import MISSING, between, clock, headed, written
 from analysis.running import is_void
 from analysis.sentence import sentence
 from analysis.sessions import error
 from analysis.sessions.comparison import cell
 from analysis.sessions.series import Quantity, quantity, series, value_in
+from analysis.units import MPH_MPS
 from analysis.words import STANDING
 from stream.outputs import PitchRecord
 

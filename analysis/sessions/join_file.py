@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from analysis.units import MPH_MPS
 from stream.files import FileError
 from stream.wire import MAX_SPEED_MPS
 
 MAX_BYTES = 64 * 1024 * 1024
-MPH_MPS = 0.44704  # NIST SP 811 (2008), appendix B.8
 SPEED = "speed_mps"
 _SPEED_MPH = "speed_mph"
 _PLACES = ("pitch", "time", "pitcher")

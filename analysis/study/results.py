@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import msgspec
 
@@ -43,8 +42,3 @@ class Missing:
 def to_json(result: object) -> bytes:
     """Encode a result as indented JSON; what is not a finite number becomes ``null``."""
     return msgspec.json.format(msgspec.json.encode(result), indent=2) + b"\n"
-
-
-def to_plain(result: object) -> Any:
-    """Give a result as plain dictionaries, lists, numbers and text."""
-    return msgspec.to_builtins(result)

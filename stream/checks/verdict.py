@@ -116,11 +116,6 @@ def encode_report(report: Report) -> bytes:
     return msgspec.json.format(msgspec.json.encode(report), indent=1) + b"\n"
 
 
-def decode_report(payload: bytes) -> Report:
-    """Return the report in ``payload``; raise msgspec.DecodeError."""
-    return msgspec.json.decode(payload, type=Report)
-
-
 def verdict_line(report: Report | None) -> str:
     """Return the one line that a report of a session prints about its set-up check."""
     if report is None:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import msgspec
 import pytest
 from msgspec import structs
 
 from stream.checks import report
 from stream.checks.gravity import local_gravity
 from stream.checks.tare import moved_sentence, take_tare
-from stream.checks.verdict import decode_report, encode_report, verdict_line
+from stream.checks.verdict import Report, encode_report, verdict_line
 from tests.checks.bench import Bench
 
 
@@ -58,7 +59,7 @@ def test_the_zero_is_kept_with_who_and_when_and_its_move_is_told() -> None:
 
 def test_a_report_survives_json_and_says_in_a_line_whether_it_passed() -> None:
     good = report(Bench("two-plates", seed=3).evidence(), source="m", taken_ns=5, by="J. D.")
-    assert decode_report(encode_report(good)) == good
+    assert msgspec.json.decode(encode_report(good), type=Report) == good
     assert verdict_line(good).startswith("The set-up check of this session passed (12 checks")
     assert verdict_line(structs.replace(good, body_weight_n=943.0)).endswith(
         "Body weight 943 N (212 lbf)."  # 1 lbf = 4.4482216152605 N: NIST SP 811 (2008), B.8

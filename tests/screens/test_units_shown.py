@@ -5,8 +5,9 @@ from __future__ import annotations
 import pint
 import pytest
 
+from analysis.units import MPH_MPS
 from stream.metrics import METRICS
-from tui.units import FOOT_M, FT_LBF_J, LB_KG, LBF_N, MISSING, MPH_MPS, System, Units
+from tui.units import FOOT_M, FT_LBF_J, LB_KG, LBF_N, MISSING, System, Units
 
 SI, US = Units(System.SI), Units(System.US)
 

@@ -146,6 +146,7 @@ def _table(arguments: argparse.Namespace) -> None:
         write_dictionary,
         write_parquet,
     )
+    from analysis.running import is_void
 
     session = _session(arguments)
     columns = session_columns(session)
@@ -160,7 +161,7 @@ def _table(arguments: argparse.Namespace) -> None:
     ):
         write(table, columns, session.pitches)
         write_dictionary(dictionary, columns)
-    void = sum("void" in r.flags for r in session.pitches)
+    void = sum(map(is_void, session.pitches))
     names = "; with names: keep it to yourself" if arguments.names else ""
     print(
         f"{arguments.out}: {len(session.pitches)} pitches, {void} of them void{names}. "

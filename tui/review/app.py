@@ -53,9 +53,7 @@ class ReviewApp(Curving):
         self.reading = Job()
         self._read_curves = read_curves
         self._reading_of: Sitting | None = None
-        for known in palette.LOOKS.values():
-            self.register_theme(palette.theme(known))
-        self.theme = palette.theme(palette.LOOKS[look]).name
+        palette.put_on(self, look)
 
     async def on_mount(self) -> None:
         """Put up the screen and begin to read for curves."""
@@ -129,8 +127,7 @@ class ReviewApp(Curving):
 
     def action_look(self) -> None:
         """Change between light and dark."""
-        dark = self.current_theme.dark
-        self.theme = palette.theme(palette.LIGHT if dark else palette.DARK).name
+        palette.turn(self)
         self.redraw()
 
     # Pitches

@@ -18,9 +18,9 @@ from tui.review.pitch_table import head_of, label_of, unit_words
 from tui.safe_text import plain
 from tui.table import unit_of
 from tui.units import MISSING, Units
+from tui.widgets.headed_rows import Column
 from tui.widgets.line_text import LineText, Runs
 from tui.widgets.list_table import Entry, ListTable
-from tui.widgets.session_table import Column
 from tui.words import pitcher_name
 
 if TYPE_CHECKING:

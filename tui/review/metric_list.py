@@ -19,9 +19,9 @@ from tui.review.flags import estimate_words, flags_words, missing_words
 from tui.review.pitch_table import unit_words
 from tui.safe_text import plain
 from tui.units import MISSING, Units
+from tui.widgets.headed_rows import Column
 from tui.widgets.line_text import Runs
 from tui.widgets.list_table import Entry
-from tui.widgets.session_table import Column
 from tui.words import who
 
 _EVENT = "event "

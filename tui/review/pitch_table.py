@@ -12,8 +12,8 @@ from tui.review.desk import Desk
 from tui.safe_text import plain
 from tui.table import SHORT_UNITS, unit_of
 from tui.units import Units
+from tui.widgets.headed_rows import Column
 from tui.widgets.list_table import Entry
-from tui.widgets.session_table import Column
 from tui.words import STANDING, not_counted_words
 
 _SIGNS = 3

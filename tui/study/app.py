@@ -68,9 +68,7 @@ class StudyApp(App[None]):
         self._question = QUESTIONS[0]
         self._asked: argparse.Namespace | None = None
         self._answer: Answer | None = None
-        for known in palette.LOOKS.values():
-            self.register_theme(palette.theme(known))
-        self.theme = palette.theme(palette.LOOKS[look]).name
+        palette.put_on(self, look)
 
     def compose(self) -> ComposeResult:
         """Question at the left, answer at the right."""
@@ -275,8 +273,7 @@ class StudyApp(App[None]):
 
     def action_look(self) -> None:
         """Change between light and dark."""
-        dark = self.current_theme.dark
-        self.theme = palette.theme(palette.LIGHT if dark else palette.DARK).name
+        palette.turn(self)
 
     def action_other_side(self) -> None:
         """Go from the question to the answer and back."""

@@ -93,18 +93,19 @@ class ShapePlot(Widget):
         x_range = _range([cloud.x, *(line.x for line in cloud.lines)])
         y_range = _range([cloud.y, *(line.y for line in cloud.lines)])
         canvas = Canvas(columns, rows)
-        for value in _ticks(y_range, max(2, rows // 3)):
+        levels = {
+            value: _cell(value, y_range, rows, down=True)
+            for value in _ticks(y_range, max(2, rows // 3))
+        }
+        for value, row in levels.items():
             sign = "─" if value == 0 else "┈"
-            canvas.under(0, _cell(value, y_range, rows, down=True), sign * columns, "line")
+            canvas.under(0, row, sign * columns, "line")
         canvas.dots(_dots(cloud.x, cloud.y, x_range, y_range, columns, rows), "quiet")
         for index, line in enumerate(cloud.lines):
             canvas.dots(_line(line, index, columns, rows, x_range, y_range), _line_style(index))
         for x, y in zip(*(cloud.rings or ((), ())), strict=True):
             canvas.over(_cell(x, x_range, columns), _cell(y, y_range, rows, down=True), "○", "ink")
-        labels = {
-            _cell(value, y_range, rows, down=True): _short(value)
-            for value in _ticks(y_range, max(2, rows // 3))
-        }
+        labels = {row: _short(value) for value, row in levels.items()}
         plotted = [
             Strip.join([self._text(labels.get(r, "").rjust(_GUTTER - 1), "quiet", _GUTTER), strip])
             for r, strip in enumerate(canvas.strips(self._style))

@@ -13,11 +13,10 @@ from textual.binding import Binding, BindingType
 from textual.events import Click
 from textual.geometry import Size
 from textual.message import Message
-from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
 from tui.safe_text import ELLIPSIS
-from tui.widgets.session_table import HEAD_ROWS, Column
+from tui.widgets.headed_rows import HEAD_ROWS, Column, HeadedRows
 
 #: Signs before a row: cursor, mark.
 _BEFORE = 3
@@ -37,7 +36,7 @@ class Entry:
     mark: str = ""
 
 
-class ListTable(ScrollView, can_focus=True, inherit_bindings=False):
+class ListTable(HeadedRows, can_focus=True, inherit_bindings=False):
     """Shows :class:`Entry` rows under two rows of headings; says what was chosen or clicked.
 
     It never scrolls sideways: the keys for that are left to whoever it stands beside.
@@ -83,11 +82,6 @@ class ListTable(ScrollView, can_focus=True, inherit_bindings=False):
             self.table = table
             self.key = key
 
-        @property
-        def control(self) -> ListTable:
-            """The table."""
-            return self.table
-
     class HeadClicked(Message):
         """The heading of a column was clicked."""
 
@@ -95,11 +89,6 @@ class ListTable(ScrollView, can_focus=True, inherit_bindings=False):
             super().__init__()
             self.table = table
             self.column = column
-
-        @property
-        def control(self) -> ListTable:
-            """The table."""
-            return self.table
 
     def __init__(self, id: str) -> None:
         super().__init__(id=id)
@@ -243,15 +232,8 @@ class ListTable(ScrollView, can_focus=True, inherit_bindings=False):
     def _bring_into_view(self) -> None:
         for row, entry in enumerate(self._entries):
             if entry.key is not None and entry.key == self._chosen:
-                self._show_row(row)
+                self.show_row(row)
                 return
-
-    def _show_row(self, row: int) -> None:
-        top, room = self.scroll_offset.y, self.size.height - HEAD_ROWS
-        if row < top:
-            self.scroll_to(y=row, animate=False)
-        elif row >= top + room:
-            self.scroll_to(y=row - room + 1, animate=False)
 
 
 def _parts(text: str) -> list[str]:

@@ -16,21 +16,9 @@ from textual.binding import Binding, BindingType
 from textual.events import Click
 from textual.geometry import Size
 from textual.message import Message
-from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
-#: Names and units of the columns.
-HEAD_ROWS = 2
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """A column: its heading, its unit, its width, whether its cells stand at the right."""
-
-    head: str
-    unit: str
-    width: int
-    right: bool = True
+from tui.widgets.headed_rows import HEAD_ROWS, Column, HeadedRows
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +31,7 @@ class Line:
     text: str = ""
 
 
-class SessionTable(ScrollView, can_focus=True):
+class SessionTable(HeadedRows, can_focus=True):
     """Shows :class:`Line` rows; says which pitch was chosen."""
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {
@@ -175,12 +163,5 @@ class SessionTable(ScrollView, can_focus=True):
     def _bring_into_view(self) -> None:
         for row, line in enumerate(self._lines):
             if line.number is not None and line.number == self._chosen:
-                self._show_row(row)
+                self.show_row(row)
                 return
-
-    def _show_row(self, row: int) -> None:
-        top, room = self.scroll_offset.y, self.size.height - HEAD_ROWS
-        if row < top:
-            self.scroll_to(y=row, animate=False)
-        elif row >= top + room:
-            self.scroll_to(y=row - room + 1, animate=False)
