@@ -16,6 +16,7 @@ from stream.monitor.viewer import ViewerLink
 from stream.outputs import PitchRecord
 from stream.recording.reader import read_recording
 from stream.recording.session import Session
+from stream.recording.writer import MAX_WAITING_BYTES
 from stream.snapshot import Level
 from stream.wire import ForceMessage, decode_force, encode_force
 from tests.robustness.bullpen import SOURCE, Mound, invented, monitor_plan
@@ -101,8 +102,10 @@ async def test_full_disk_for_long_leaves_a_marked_hole(tmp_path: Path, measured:
     large = [
         (f"moundfeed/{SOURCE}/force",
          encode_force(ForceMessage(SOURCE, "s", 2000 * i, 10_000_000_000 * i, 200.0, samples)))
-        for i in range(700)
+        for i in range(900)
     ]  # fmt: skip
+    # More than the queue holds together with what was taken out of it just before.
+    assert 750 * len(large[0][1]) > 2 * MAX_WAITING_BYTES
     with Mound() as mound:
         presence = await asyncio.to_thread(start_monitor, monitor_plan(mound.url, session), runtime)
         limit = Limit(presence.pid)
@@ -111,17 +114,17 @@ async def test_full_disk_for_long_leaves_a_marked_hole(tmp_path: Path, measured:
             await eventually(lambda: recording.exists() and recording.stat().st_size > 1000)
             await eventually(lambda: mound.waiting == 0)
             limit.full_at(recording.stat().st_size)
-            mound.send(large[50:600])
+            mound.send(large[50:800])
             await eventually(
                 lambda: any("are lost" in s.text and ", 0 are" not in s.text
                             for s in link.sentences)
             )  # fmt: skip
             await eventually(lambda: mound.waiting == 0)
-            await eventually(lambda: link.latest and link.latest.feed.frames >= 2000 * 600)
+            await eventually(lambda: link.latest and link.latest.feed.frames >= 2000 * 800)
             limit.free()
             await eventually(lambda: not any("NOT RECORDING" in s.text for s in link.sentences))
-            mound.send(large[600:])
-            await eventually(lambda: link.latest and link.latest.feed.frames >= 2000 * 700)
+            mound.send(large[800:])
+            await eventually(lambda: link.latest and link.latest.feed.frames >= 2000 * 900)
         await asyncio.to_thread(stop_monitor, runtime)
     kept = blocks(recording)
     whole = read_recording(recording)
