@@ -12,9 +12,10 @@ from stream.monitor.presence import find, runtime_folder
 from stream.recording.reader import read_recording
 from stream.recording.session import Session
 from tests.screens.hand_device import HandDevice
-from tests.screens.test_screen_commands import DEADLINE_S, own_runtime, terminal
+from tests.screens.pseudo_terminal import DEADLINE_S, own_runtime, terminal
 
 __all__ = ["own_runtime"]
+pytestmark = pytest.mark.usefixtures("own_runtime")
 SPOT = (1.8, 0.3)
 
 

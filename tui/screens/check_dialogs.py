@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import ClassVar, NamedTuple
 
 from textual.app import ComposeResult
@@ -73,7 +74,17 @@ class CheckDialog(Dialog[CheckWith]):
         )
 
     def action_begin(self) -> None:
-        """Take what was typed."""
+        """Take what was typed, once every field has taken the keys pressed before."""
+        self._after(list(self.query(Input)))
+
+    def _after(self, fields: Sequence[Input]) -> None:
+        """Begin after ``fields`` have worked off what waits for them."""
+        if fields:
+            fields[0].call_later(self._after, fields[1:])
+        elif self.is_current:
+            self._begin()
+
+    def _begin(self) -> None:
         units = self._units
         text = {box.id: box.value.strip() for box in self.query(Input)}
         by = plain(text["by"], MAX_TEXT)
