@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 #: How long a screen that is ended from outside may take to put things away, s.
 _LEAVE_S = 10.0
-_TIDY_EVERY_S = 15.0
 Shown = TypeVar("Shown", bound="App[None]")
 
 
@@ -78,15 +77,12 @@ def run_screen(open_app: Callable[[], AbstractAsyncContextManager[Shown]]) -> Sh
     import signal
     import threading
 
+    from tui.tidying import tidy
+
     numbers = (signal.SIGHUP, signal.SIGTERM)
     before = [signal.getsignal(number) for number in numbers]
     at_last = threading.Timer(_LEAVE_S, os._exit, (1,))
     at_last.daemon = True
-
-    async def tidy() -> None:
-        while True:  # left to itself the collector lets an hour's cast-off drawings pile up
-            await asyncio.sleep(_TIDY_EVERY_S)
-            gc.collect()
 
     async def run() -> Shown:
         async with open_app() as app:

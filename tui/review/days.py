@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, cast
 
 from textual.app import ComposeResult
 from textual.screen import Screen
-from textual.widgets import Footer
 
 from analysis.sessions.comparison import METHOD, Cell, Difference, Row, side_by_side
 from analysis.sessions.series import quantity
@@ -19,6 +18,7 @@ from tui.safe_text import plain
 from tui.table import unit_of
 from tui.units import MISSING, Units
 from tui.widgets.headed_rows import Column
+from tui.widgets.key_line import KeyLine
 from tui.widgets.line_text import LineText, Runs
 from tui.widgets.list_table import Entry, ListTable
 from tui.words import pitcher_name
@@ -62,7 +62,7 @@ class DaysScreen(Screen[None]):
         yield self._care
         yield self.table
         yield self._definition
-        yield Footer(show_command_palette=False, compact=True)
+        yield KeyLine()
 
     def on_mount(self) -> None:
         """Give the keys to the table."""

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, cast
 from textual.app import ComposeResult
 from textual.containers import Container, Horizontal, Vertical
 from textual.screen import Screen
-from textual.widgets import Footer
 
 from tui.review import deck_view
 from tui.review.deck_view import Seen
@@ -22,6 +21,7 @@ from tui.review.metric_list import definition_lines, metric_list, pitch_lines
 from tui.review.pitch_table import pitch_table
 from tui.review.traces_view import TracesView, empty_words
 from tui.units import Units
+from tui.widgets.key_line import KeyLine
 from tui.widgets.line_text import LineText, Runs
 from tui.widgets.list_table import ListTable
 from tui.widgets.pressure_path import PressurePath
@@ -93,7 +93,7 @@ class ReviewScreen(Screen[None]):
                 yield self._about
                 yield self.metrics
                 yield self._definition
-        yield Footer(show_command_palette=False, compact=True)
+        yield KeyLine()
 
     def on_mount(self) -> None:
         """Show the table."""

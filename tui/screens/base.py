@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, cast
 from textual.app import ComposeResult
 from textual.geometry import Size
 from textual.screen import Screen
-from textual.widgets import Footer
 
 from tui import present
 from tui.board import Pulled
+from tui.widgets.key_line import KeyLine
 from tui.widgets.line_text import LineText, Runs
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ class MoundScreen(Screen[None]):
         yield self._feed
         yield self._message
         yield from self.compose_body()
-        yield Footer(show_command_palette=False, compact=True)
+        yield KeyLine()
 
     def redraw(self, pulled: Pulled) -> None:
         """Draw what changed."""

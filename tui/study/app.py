@@ -16,7 +16,7 @@ from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, VerticalScroll
 from textual.widget import Widget
-from textual.widgets import Button, Footer, Input, Label, Select, Static
+from textual.widgets import Button, Input, Label, Select, Static
 from textual.worker import Worker, WorkerState
 
 from analysis.study import answers, pages, table
@@ -29,6 +29,7 @@ from tui.study.questions import QUESTIONS, Field, Kind, Question, Takes
 from tui.study.saving import SaveDialog
 from tui.study.ticks import TickList
 from tui.widgets.cloud import ShapePlot
+from tui.widgets.key_line import KeyLine
 
 _WELCOME = (
     "Choose a question and its columns at the left, then Answer (ctrl+r).\n\n"
@@ -85,7 +86,7 @@ class StudyApp(App[None]):
                 yield VerticalScroll(id="fields")
                 yield Button("Answer", id="go")
             yield VerticalScroll(id="answer", can_focus=True)
-        yield Footer(show_command_palette=False, compact=True)
+        yield KeyLine()
 
     async def on_mount(self) -> None:
         """Read the columns."""
