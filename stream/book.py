@@ -37,6 +37,12 @@ class _Entry:
     remeasure: Remeasure | None
     closed: bool = False
     note_before_void: str = ""
+    #: The ball speed that was received, m/s: given again, it is not a typed one.
+    received_mps: float | None = None
+
+    def __post_init__(self) -> None:
+        if TYPED_SPEED not in self.record.flags:
+            self.received_mps = self.record.speed_mps
 
 
 class Book:
@@ -139,6 +145,8 @@ class Book:
                 entry.record = msgspec.structs.replace(record, note=text)
             case EnterSpeed(speed_mps=None):
                 entry.record = _unmarked(record, TYPED_SPEED, speed_mps=None)
+            case EnterSpeed(speed_mps=speed) if speed == entry.received_mps:
+                entry.record = _unmarked(record, TYPED_SPEED, speed_mps=speed)
             case EnterSpeed(speed_mps=speed):
                 entry.record = _marked(record, TYPED_SPEED, speed_mps=speed)
             case Reassign(pitcher=code):
@@ -163,6 +171,7 @@ class Book:
         for entry in reversed(list(self._entries.values())[-OPEN_AT_MOST:]):
             after = message.t_ns - entry.contact_ns
             if 0 <= after <= PAIR_WITHIN_NS and entry.record.speed_mps is None:
+                entry.received_mps = message.speed_mps
                 entry.record = msgspec.structs.replace(entry.record, speed_mps=message.speed_mps)
                 return PitchChanged(entry.record)
         return None

@@ -72,6 +72,7 @@ async def test_note_speed_and_another_pitcher(tmp_path: Path) -> None:
         await press(pilot, "u")
         await until(pilot, lambda: app.desk.now.pitches[0].record.speed_mps != 40.5, "back")
         assert read_session(folder).pitches[0].note == "first one"
+        assert "speed_typed" not in read_session(folder).pitches[0].flags, "the one received"
 
 
 async def test_while_a_monitor_runs_the_review_changes_nothing(tmp_path: Path) -> None:
