@@ -26,6 +26,7 @@ from stream.monitor import words
 from stream.monitor.earlier import Earlier, for_another, take_up
 from stream.monitor.keepers import JsonLines, Keeper, SessionKeeper
 from stream.monitor.link import ViewServer
+from stream.monitor.memory import keep_large_blocks_apart
 from stream.monitor.mounds import Core
 from stream.monitor.owner import end_with
 from stream.monitor.plan import Plan
@@ -57,6 +58,7 @@ async def run_plan(
     In ``runtime`` it can be found and watched. Raise the input's own errors
     before anything starts, TaskFailed or :class:`Incomplete` afterwards.
     """
+    keep_large_blocks_apart()
     async with AsyncExitStack() as stack:
         file = stack.enter_context(claim(runtime)) if runtime is not None else None
         builder = _Builder(plan)

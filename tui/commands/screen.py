@@ -77,12 +77,15 @@ def run_screen(open_app: Callable[[], AbstractAsyncContextManager[Shown]]) -> Sh
     import signal
     import threading
 
+    from stream.monitor.memory import keep_large_blocks_apart
     from tui.tidying import tidy
 
     numbers = (signal.SIGHUP, signal.SIGTERM)
     before = [signal.getsignal(number) for number in numbers]
     at_last = threading.Timer(_LEAVE_S, os._exit, (1,))
     at_last.daemon = True
+
+    keep_large_blocks_apart()
 
     async def run() -> Shown:
         async with open_app() as app:
