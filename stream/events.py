@@ -155,11 +155,16 @@ def _stillness(given: EventInput) -> tuple[int, int]:
     start, end = given.quiet
     length = round(STILL_S * given.rate_hz)
     step = max(1, round(0.05 * given.rate_hz))
-    signals = _still_signals(given)
-    for last in range(end - round(STILL_MARGIN_S * given.rate_hz), start + length, -step):
-        if all(np.ptp(signal[last - length : last]) <= 4.0 * least for signal, least in signals):
-            return last - length, last
-    return start, max(start + 2, min(start + length, end))
+    lasts = np.arange(end - round(STILL_MARGIN_S * given.rate_hz), start + length, -step)
+    still = np.ones(len(lasts), dtype=bool)
+    for signal, least in _still_signals(given) if len(lasts) else ():
+        seconds = np.lib.stride_tricks.sliding_window_view(signal, length)[lasts - length]
+        still &= np.ptp(seconds, axis=1) <= 4.0 * least
+    found = np.flatnonzero(still)
+    if len(found) == 0:
+        return start, max(start + 2, min(start + length, end))
+    last = int(lasts[found[0]])
+    return last - length, last
 
 
 def _still_signals(given: EventInput) -> tuple[tuple[Array, float], ...]:

@@ -11,7 +11,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -57,6 +57,10 @@ class FeetModel(ABC):
 
     def __init__(self, layout: Layout) -> None:
         self.layout = layout
+
+    @cached_property
+    def _whole_deck(self) -> Array:
+        return load_matrix(self.layout, self.layout.platforms)
 
     @abstractmethod
     def online_rows(self) -> Array:
@@ -129,23 +133,20 @@ class ByPlace(FeetModel):
         return Foot(np.ascontiguousarray(both[:, :3]), cop)
 
     def _matrices(self, boundary: float) -> tuple[Array, Array]:
-        return self._cached(tuple((self._fronts <= boundary + 1e-6).tolist()))
+        """Return the load matrices of what lies behind ``boundary`` (m) and of the rest."""
+        behind = self._ends <= boundary + 1e-6
+        return np.where(behind, self._whole_deck, 0.0), np.where(behind, 0.0, self._whole_deck)
 
     @cached_property
-    def _fronts(self) -> Array:
-        """Where each platform ends towards home, (platforms,) m."""
-        return np.array([p.corners[:, 0].max() for p in self.layout.platforms])
+    def _ends(self) -> Array:
+        """Where each channel's platform ends towards home, (channels,) m."""
+        ends = np.zeros(self.layout.channels)
+        for p in self.layout.platforms:
+            ends[list(p.channels)] = p.corners[:, 0].max()
+        return ends
 
     def _is_behind(self, platform: Platform) -> bool:
         return bool(platform.corners[:, 0].max() <= self.layout.split_x + 1e-6)
-
-    @lru_cache(maxsize=16)  # noqa: B019  (a model lives as long as its pipeline)
-    def _cached(self, behind: tuple[bool, ...]) -> tuple[Array, Array]:
-        chosen = list(zip(self.layout.platforms, behind, strict=True))
-        return (
-            load_matrix(self.layout, (p for p, is_behind in chosen if is_behind)),
-            load_matrix(self.layout, (p for p, is_behind in chosen if not is_behind)),
-        )
 
 
 class ByLever(FeetModel):
@@ -161,7 +162,7 @@ class ByLever(FeetModel):
 
     def online_rows(self) -> Array:
         """Return the rows for the usual places of both feet, on the level plane."""
-        rows = load_matrix(self.layout, self.layout.platforms)
+        rows = self._whole_deck
         lead = (rows[NX] - USUAL_DRIVE_X_M * rows[NORMAL]) / (USUAL_STRIDE_M - USUAL_DRIVE_X_M)
         nothing = np.zeros_like(lead)
         return np.vstack([rows[FZ] - lead, lead, nothing, rows[FX], nothing, rows[FY]])
@@ -172,7 +173,7 @@ class ByLever(FeetModel):
 
     def loads(self, samples: Array, landing: int) -> Array:
         """Return the whole deck's load."""
-        return np.asarray(samples @ load_matrix(self.layout, self.layout.platforms).T)
+        return np.asarray(samples @ self._whole_deck.T)
 
     def tell_apart(self, given: SplitInput) -> tuple[Foot, Foot, Array]:
         """Return both feet by the lever rule around the landing."""

@@ -54,6 +54,11 @@ class Movement:
     height_m: float | None
     events: Mapping[str, float | None]
 
+    @cached_property
+    def has_gaps(self) -> bool:
+        """Whether any frame of the window never came."""
+        return bool(self.missing.any())
+
     @property
     def mass_kg(self) -> float:
         """Body mass, kg."""

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from stream.counting import Verdict, judge_landing, judge_movement
+from stream.counting import Verdict, judge_landing, judge_movement, on_the_rubber
 from stream.detect import MovementEnded
 from stream.events import EVENTS, EventInput, find_events
 from stream.feet import FeetModel, SplitInput
@@ -30,6 +30,8 @@ from stream.settings import Settings
 FILTER_REACH_S = 0.020
 #: Quiet standing is left out of the weight this long before its end: a movement may begin in it.
 WEIGHT_MARGIN_S = 0.25
+#: Somebody who stands still bears down by at least this share of his weight.
+BEARING_BW = 0.5
 FEED_GAP = "feed_gap"
 
 #: The stretch whose gap makes an event's place unsure, by events; others need only themselves.
@@ -68,11 +70,13 @@ def measure(
     Returns the pitch, or why it is none, or None for a movement that was not
     like a delivery at all.
     """
+    quiet = (ended.stance.start - ended.start, ended.stance.end - ended.start)
+    if ended.landing is None and not _began_on_the_rubber(samples[slice(*quiet)], ended, feet):
+        return None
     raw = samples.astype(float) - ended.zero.tare
     missing = np.isnan(raw[:, 0])
     if missing.any():
         raw = _bridged(raw, missing)
-    quiet = (ended.stance.start - ended.start, ended.stance.end - ended.start)
     landing = 0 if ended.landing is None else ended.landing - ended.start
     loads = feet.loads(raw, landing)
     set_weight = _weight(feet.whole(loads, math.inf).force[:, Z], missing, quiet, rate_hz)
@@ -111,6 +115,14 @@ def measure(
     if verdict is not None:
         return verdict
     return _told(movement, ended, feet, set_weight, settings, landing)
+
+
+def _began_on_the_rubber(
+    quiet: npt.NDArray[np.float32], ended: MovementEnded, feet: FeetModel
+) -> bool:
+    """Whether the quiet standing (n, channels) was in a set position; told without a filter."""
+    loads = feet.loads(quiet - ended.zero.tare, 0)
+    return on_the_rubber(feet.whole(loads, BEARING_BW * ended.stance.load).cop)
 
 
 def _told(
@@ -157,7 +169,7 @@ def _evaluate(
         why.add(Need.HEIGHT.value)
     for event in entry.span:
         if m.events[event] is None:
-            why.add(FEED_GAP if m.missing.any() else f"no_{event}")
+            why.add(FEED_GAP if m.has_gaps else f"no_{event}")
         elif sure[event] is None:
             why.add(FEED_GAP)
     if not why and _touched(m, m.at(entry.span[0]), m.at(entry.span[1])):
@@ -173,7 +185,7 @@ def _evaluate(
 def _sure(m: Movement, event: str) -> float | None:
     """Return an event's position unless a gap makes it unsure."""
     at = m.events[event]
-    if at is None or not m.missing.any():
+    if at is None or not m.has_gaps:
         return at
     first, last = (m.events[e] for e in _SEARCHED.get(event, (event, event)))
     if event == "first_move":
@@ -185,6 +197,8 @@ def _sure(m: Movement, event: str) -> float | None:
 
 def _touched(m: Movement, start: float, end: float) -> bool:
     """Whether a missing frame, or what the filter made of it, lies inside [start, end]."""
+    if not m.has_gaps:
+        return False
     reach = FILTER_REACH_S * m.rate_hz
     first = max(0, math.floor(min(start, end) - reach))
     return bool(m.missing[first : math.ceil(max(start, end) + reach) + 1].any())

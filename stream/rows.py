@@ -45,11 +45,14 @@ def frames_per_row(rate_hz: float) -> int:
 def rows_of(online: Array, first_frame: int, length: int) -> list[Row]:
     """Cut ``online`` (k * length, 6) of the feet model's online rows into k rows."""
     count = len(online) // length
-    columns = np.ascontiguousarray(online.T).reshape(6, count, length)
-    means = columns.mean(axis=2)
-    lead = columns[1]
-    extremes = np.stack([lead.min(axis=1), lead.max(axis=1)])
-    values = np.concatenate([means, extremes, columns[:2].std(axis=2)]).tolist()
+    # Frame by frame first, so that every sum runs over all rows at once and in the frames' order.
+    frames = np.ascontiguousarray(online.reshape(count, length, 6).transpose(1, 2, 0))
+    means = np.add.reduce(frames, axis=0) / length
+    lead = frames[:, 1]
+    extremes = np.minimum.reduce(lead, axis=0), np.maximum.reduce(lead, axis=0)
+    off = frames[:, :2] - means[:2]
+    spreads = np.sqrt(np.add.reduce(off * off, axis=0) / length)
+    values = np.concatenate([means, extremes, spreads]).tolist()
     starts = range(first_frame, first_frame + count * length, length)
     ends = range(first_frame + length, first_frame + (count + 1) * length, length)
     return list(map(Row, starts, ends, *values))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from operator import mul
 
 import msgspec
 
@@ -26,6 +25,49 @@ class Stance(msgspec.Struct, frozen=True, gc=False):
     load: float
 
 
+class Window:
+    """The last ``length`` levels with their sums, each kept up in one step a level.
+
+    ``square`` is the sum of squares; ``ramp`` that of each level times its
+    place, 0 for the oldest.
+    """
+
+    def __init__(self, length: int) -> None:
+        self._length = length
+        self._levels: deque[float] = deque()
+        self.clear()
+
+    def clear(self) -> None:
+        """Forget every level."""
+        self._levels.clear()
+        self.total = self.square = self.ramp = 0.0
+
+    def push(self, level: float) -> None:
+        """Take the next level; the oldest leaves a full window."""
+        levels = self._levels
+        if len(levels) == self._length:
+            oldest = levels.popleft()
+            self.total -= oldest
+            self.square -= oldest * oldest
+            self.ramp -= self.total
+        self.ramp += len(levels) * level
+        self.total += level
+        self.square += level * level
+        levels.append(level)
+
+    def shift(self, by: float) -> None:
+        """Every level goes up by ``by``."""
+        shifted = [level + by for level in self._levels]
+        self.clear()
+        for level in shifted:
+            self.push(level)
+
+    @property
+    def full(self) -> bool:
+        """Whether it holds as many levels as it can."""
+        return len(self._levels) == self._length
+
+
 class StanceSeeker:
     """Tells quiet standing from rows, one at a time.
 
@@ -38,23 +80,19 @@ class StanceSeeker:
         self._allowed = settings.quiet_sd
         self._least_load = 0.9 * settings.lightest_person_kg * STANDARD_GRAVITY
         self._length = round(WINDOW_S / ROW_S)
-        self._window: deque[float] = deque(maxlen=self._length)
-        self._ramp = [i - (self._length - 1) / 2.0 for i in range(self._length)]
+        self._window = Window(self._length)
         self.restart()
 
     def restart(self) -> None:
         """Forget what was seen."""
         self._window.clear()
         self._start: int | None = None
-        self._end = 0
         self._sum = 0.0
         self._count = 0
 
     def shift(self, by: float) -> None:
         """The zero that loads are relative to went down by ``by`` N."""
-        shifted = [load + by for load in self._window]
-        self._window.clear()
-        self._window.extend(shifted)
+        self._window.shift(by)
         self._sum += by * self._count
 
     def see(self, row: Row, zero_load: float, noise: float) -> Stance | None:
@@ -63,13 +101,13 @@ class StanceSeeker:
         if not load > self._least_load:
             self.restart()
             return None
-        self._window.append(load)
-        if len(self._window) < self._length or not self._is_quiet(noise):
+        self._window.push(load)
+        if not (self._window.full and self._is_quiet(noise)):
             self._start = None
             return None
         if self._start is None:
             self._start = row.end - self._length * (row.end - row.start)
-            self._sum = sum(self._window)
+            self._sum = self._window.total
             self._count = self._length
         else:
             self._sum += load
@@ -79,13 +117,10 @@ class StanceSeeker:
         return Stance(self._start, row.end, self._sum / self._count)
 
     def _is_quiet(self, noise: float) -> bool:
-        levels, n = self._window, self._length
-        mean = sum(levels) / n
+        window, n = self._window, self._length
+        mean = window.total / n
         allowed = math.hypot(self._allowed * mean, noise)
-        if max(levels) - min(levels) > 6.0 * allowed:
+        if not window.square / n - mean * mean < allowed * allowed:
             return False
-        off = [level - mean for level in levels]
-        if not sum(map(mul, off, off)) < n * allowed * allowed:
-            return False
-        trend = float(sum(map(mul, self._ramp, levels))) * 12.0 / (n * (n + 1))
+        trend = (window.ramp - 0.5 * (n - 1) * window.total) * 12.0 / (n * (n + 1))
         return abs(trend) < TREND_SDS * allowed

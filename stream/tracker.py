@@ -96,9 +96,10 @@ class Tracker:
 
     def from_stretch(self, present: Zero, side: int, stretch: Stretch) -> Zero:
         """Return ``present`` with one side's channels read from ``stretch``."""
-        quiet = self.raw.view(max(stretch.start, self.raw.first), stretch.end).astype(np.float64)
+        quiet = self.raw.view(max(stretch.start, self.raw.first), stretch.end)
         noise = stretch.noise * math.sqrt(len(self._sides))
-        return self._changed(present, side, quiet.mean(axis=0), noise, stretch.end)
+        tare = quiet.mean(axis=0, dtype=np.float64)
+        return self._changed(present, side, tare, noise, stretch.end)
 
     def restored(self, present: Zero, earlier: Zero, side: int, frame: int) -> Zero:
         """Return ``present`` with one side's channels as they were in ``earlier``."""

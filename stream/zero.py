@@ -116,6 +116,11 @@ class Doubt:
         self._step = 0.0
         self._below = 0
 
+    @property
+    def is_open(self) -> bool:
+        """Whether there is a zero to go back to."""
+        return self._before is not None
+
     def zero_changed(self, before: Zero, step: float) -> None:
         """The side's zero went up by ``step`` N from ``before``; a small step changes nothing."""
         if abs(step) >= STEP_WORTH_TELLING_N:
@@ -156,8 +161,8 @@ class ZeroSeeker:
         self._told_rows = 0
         self._vertical = self._forward = self._sideways = 0.0
         self._variance = 0.0
-        self._elsewhere_low: tuple[float, ...] = (math.inf,) * 3
-        self._elsewhere_high: tuple[float, ...] = (-math.inf,) * 3
+        # Loads on the rest of the deck: those not looked at yet, and the extremes of the others.
+        self._elsewhere: list[tuple[float, float, float]] = []
         self._others_moved = False
 
     def moved(self, by: tuple[float, float, float]) -> None:
@@ -174,7 +179,7 @@ class ZeroSeeker:
         new rows, and when quiet ends (the last two rows left out: the next
         load may have begun in them).
         """
-        if self._start is not None and not self._joins(load):
+        if self._rows and not self._joins(load):
             ended = self._due(load.start - 2 * (load.end - load.start), ending=True)
             self.restart()
             if ended is not None:
@@ -192,8 +197,7 @@ class ZeroSeeker:
         self._sideways += share * (load.sideways - self._sideways)
         self._variance += share * (load.noise * load.noise - self._variance)
         if not self._others_moved:
-            self._elsewhere_low = tuple(map(min, self._elsewhere_low, load.elsewhere))
-            self._elsewhere_high = tuple(map(max, self._elsewhere_high, load.elsewhere))
+            self._elsewhere.append(load.elsewhere)
         return self._due(load.end, ending=False)
 
     def _is_thing(self, load: SideLoad) -> bool:
@@ -202,25 +206,34 @@ class ZeroSeeker:
             return False
         # Before there is any zero the sensors' own offsets lean any way.
         lean = math.hypot(load.forward, load.sideways)
-        most = max(LEAST_TOLERANCE_N, 4.0 * load.noise, MOST_LEAN * abs(load.vertical))
-        return self.first or lean <= most
+        return (
+            self.first
+            or lean <= LEAST_TOLERANCE_N
+            or lean <= max(4.0 * load.noise, MOST_LEAN * abs(load.vertical))
+        )
 
     def _joins(self, load: SideLoad) -> bool:
-        usual = math.sqrt(self._variance)
-        tolerance = max(LEAST_TOLERANCE_N, 4.0 * max(usual, min(load.noise, 2.0 * usual)))
-        return (
-            abs(load.vertical - self._vertical) <= tolerance
-            and abs(load.forward - self._forward) <= tolerance
-            and abs(load.sideways - self._sideways) <= tolerance
+        off = max(
+            abs(load.vertical - self._vertical),
+            abs(load.forward - self._forward),
+            abs(load.sideways - self._sideways),
         )
+        if off <= LEAST_TOLERANCE_N:
+            return True
+        usual = math.sqrt(self._variance)
+        return off <= 4.0 * max(usual, min(load.noise, 2.0 * usual))
 
     def _nobody_stands_on_it(self) -> bool:
         """Whether the rest of the deck was free, or bore somebody who moved meanwhile.
 
         Somebody with a foot on either side cannot move without this side feeling it.
         """
-        low, high = self._elsewhere_low, self._elsewhere_high
-        if max(abs(low[0]), abs(high[0])) < self._free:
+        if self._others_moved:
+            return True
+        axes = list(zip(*self._elsewhere, strict=True))
+        low, high = tuple(map(min, axes)), tuple(map(max, axes))
+        self._elsewhere = [low, high]  # they stand for all so far
+        if max(-low[0], high[0]) < self._free:
             return True
         self._others_moved = any(h - b > MOVING_N for b, h in zip(low, high, strict=True))
         return self._others_moved
@@ -228,10 +241,12 @@ class ZeroSeeker:
     def _due(self, end: int, *, ending: bool) -> Stretch | None:
         assert self._start is not None
         length = end - self._start
-        if length < QUIET_S * self._rate or not (self.asked or self._nobody_stands_on_it()):
+        if length < QUIET_S * self._rate:
             return None
         fresh = (self._rows - self._told_rows) * length / self._rows
         if self._told_rows > 0 and not ending and fresh < MEMORY_S * self._rate:
+            return None
+        if not (self.asked or self._nobody_stands_on_it()):
             return None
         self._told_rows = self._rows
         self.asked = self.first = False
