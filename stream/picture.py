@@ -41,13 +41,6 @@ def picture(core: Pipeline, now_ns: int) -> Snapshot:
     tracker = core.tracker
     weight = _weight(core)
     zero = _zero(core, weight, now_ns)
-    sentences = core.watchman.sentences(now_ns)
-    if tracker is None and core.continuity.stream is not None:
-        sentences.insert(0, _layout_sentence(core))
-    sentences += core.vigil.sentences()
-    if not core.checking.running:  # the mass of a set-up check is meant to lie there
-        sentences += _zero_sentences(zero, weight)
-        sentences += _people_sentences(tracker)
     return Snapshot(
         source=core.source,
         layout=core.layout.name,
@@ -59,24 +52,37 @@ def picture(core: Pipeline, now_ns: int) -> Snapshot:
         zero=zero,
         pitcher=core.pitcher,
         pitches=core.book.count,
-        sentences=sentences,
+        sentences=_sentences(core, zero, weight, now_ns),
         checking=core.checking.now(),
         checked=core.checking.made(now_ns),
     )
 
 
-def health_of(snapshot: Snapshot) -> dict[str, object]:
+def health_of(core: Pipeline, now_ns: int) -> dict[str, object]:
     """Return the ``health`` topic's payload: the feed, the zero and the sentences."""
+    weight = _weight(core)
+    zero = _zero(core, weight, now_ns)
     return {
         "v": 1,
-        "source": snapshot.source,
-        "feed": msgspec.to_builtins(snapshot.feed),
-        "deck": snapshot.deck.value,
-        "zero": msgspec.to_builtins(snapshot.zero),
-        "pitches": snapshot.pitches,
-        "sentences": msgspec.to_builtins(snapshot.sentences),
-        "recording": msgspec.to_builtins(snapshot.recording),
+        "source": core.source,
+        "feed": msgspec.to_builtins(_feed(core, now_ns)),
+        "deck": _deck_state(core.tracker, core).value,
+        "zero": msgspec.to_builtins(zero),
+        "pitches": core.book.count,
+        "sentences": msgspec.to_builtins(_sentences(core, zero, weight, now_ns)),
+        "recording": None,  # the monitor's to say
     }
+
+
+def _sentences(core: Pipeline, zero: ZeroNow, weight: float | None, now_ns: int) -> list[Sentence]:
+    said = core.watchman.sentences(now_ns)
+    if core.tracker is None and core.continuity.stream is not None:
+        said.insert(0, _layout_sentence(core))
+    said += core.vigil.sentences()
+    if not core.checking.running:  # the mass of a set-up check is meant to lie there
+        said += _zero_sentences(zero, weight)
+        said += _people_sentences(core.tracker)
+    return said
 
 
 def _feed(core: Pipeline, now_ns: int) -> FeedNow:

@@ -191,7 +191,7 @@ class Pipeline:
 
     def health(self, now_ns: int) -> dict[str, object]:
         """Return the payload of the ``health`` topic."""
-        return health_of(self.snapshot(now_ns))
+        return health_of(self, now_ns)
 
     def device_ns(self, frame: float) -> int:
         """Return the device clock (ns) at a frame of the present stream."""

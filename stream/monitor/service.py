@@ -17,7 +17,6 @@ import contextlib
 import time
 from collections.abc import Callable, Coroutine, Iterable, Mapping, Sequence
 from contextlib import aclosing
-from itertools import groupby
 from typing import Any
 
 import msgspec
@@ -178,15 +177,20 @@ class Monitor:
                 await asyncio.sleep(0)  # a feed that is always ready must not starve the others
 
     def _receive(self, batch: Sequence[Packet]) -> None:
-        for source, group in groupby(batch, key=lambda packet: packet.topic.split("/")[1]):
-            packets = list(group)
-            core = self._mounds.open(source, packets[0])
-            self._watch_keepers()  # a session's begins with its mound
-            if core is None:
-                continue
+        """Record all that came, in its order; then let each mound's core take what is its own."""
+        mounds: dict[str, tuple[Core, list[Packet]]] = {}
+        for packet in batch:
+            source = packet.topic.split("/")[1]
+            if source not in mounds:
+                core = self._mounds.open(source, packet)
+                self._watch_keepers()  # a session's begins with its mound
+                if core is None:
+                    continue
+                mounds[source] = core, []
+            mounds[source][1].append(packet)
             if self.equipment.recording is not None:
-                for packet in packets:
-                    self.equipment.recording.write(packet)
+                self.equipment.recording.write(packet)
+        for core, packets in mounds.values():
             self._hand_on(core.receive_many(packets))
 
     def _hand_on(self, outputs: Sequence[Output]) -> None:
@@ -223,6 +227,7 @@ class Monitor:
             await asyncio.sleep(TICK_S)
             for _, core in list(self._mounds.items()):
                 self._hand_on(core.tick(self._clock_ns()))
+                await asyncio.sleep(0)  # many mounds at once would hold the feed
 
     async def _pulse(self) -> None:
         while True:
@@ -230,9 +235,10 @@ class Monitor:
             self._voice.standing(self.sentences())
             self._ask_for_check()
             if self.equipment.publisher is not None:
-                for source, core in self._mounds.items():
+                for source, core in list(self._mounds.items()):
                     health = core.health(self._clock_ns())
                     self.equipment.publisher.offer(health_message(source, self._own(health)))
+                    await asyncio.sleep(0)
 
     def _own(self, health: Mapping[str, Any]) -> Mapping[str, Any]:
         recording = self.equipment.recording
@@ -245,12 +251,13 @@ class Monitor:
         alive_at = 0.0
         while True:
             await asyncio.sleep(1.0 / PICTURES_PER_S)
-            for source, core in self._mounds.items():
+            for source, core in list(self._mounds.items()):
                 wanting = [s for s in self.equipment.servers if s.wants_picture(source)]
                 if wanting:
                     picture = self._picture(core)
                     for server in wanting:
                         server.show(picture)
+                    await asyncio.sleep(0)
             if time.monotonic() - alive_at >= ALIVE_EVERY_S:
                 alive_at = time.monotonic()
                 self._give_sign()

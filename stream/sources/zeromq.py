@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
 import time
 from collections.abc import AsyncGenerator
 from pathlib import Path
 
 import zmq
-import zmq.asyncio
 from zmq.utils.monitor import parse_monitor_message
 
 from stream.access.address import Address
@@ -59,27 +59,36 @@ class ZeroMqSource:
 
     async def batches(self) -> AsyncGenerator[list[Packet], None]:
         """Yield what waits now, again and again."""
+        loop, came = asyncio.get_running_loop(), asyncio.Event()
         with (
-            zmq.asyncio.Context() as context,
+            zmq.Context() as context,
             self._socket(context) as socket,
             socket.get_monitor_socket(_EVENTS) as events,
         ):
             socket.connect(str(self._address))
-            poller = zmq.asyncio.Poller()
-            poller.register(socket, zmq.POLLIN)
-            poller.register(events, zmq.POLLIN)
+            # Not pyzmq's own asyncio sockets: they cost more than all that is done with a message.
+            # A socket's descriptor tells of news once, so each is read until nothing is left.
+            descriptors = [int(one.get(zmq.FD)) for one in (socket, events)]
+            for descriptor in descriptors:
+                loop.add_reader(descriptor, came.set)
             try:
                 while True:
-                    ready = dict(await poller.poll())
-                    if events in ready:
-                        event = parse_monitor_message(await events.recv_multipart())
-                        self._say(int(event["event"]))
-                    if socket in ready and (batch := self._take(socket)):
+                    came.clear()
+                    while news := _received(events):
+                        self._say(int(parse_monitor_message(news)["event"]))
+                    batch, more = self._take(socket)
+                    if batch:
                         yield batch
+                    elif more:
+                        await asyncio.sleep(0)
+                    else:
+                        await came.wait()
             finally:
+                for descriptor in descriptors:
+                    loop.remove_reader(descriptor)
                 socket.disable_monitor()
 
-    def _socket(self, context: zmq.asyncio.Context) -> zmq.asyncio.Socket:
+    def _socket(self, context: zmq.Context[zmq.Socket[bytes]]) -> zmq.Socket[bytes]:
         socket = context.socket(zmq.SUB)
         socket.linger = 0
         socket.rcvhwm = _WAITING
@@ -95,20 +104,19 @@ class ZeroMqSource:
         socket.subscribe(f"{TOPIC_ROOT}/{self._source}/" if self._source else f"{TOPIC_ROOT}/")
         return socket
 
-    def _take(self, socket: zmq.asyncio.Socket) -> list[Packet]:
-        plain: zmq.Socket[bytes] = zmq.Socket.shadow(socket.underlying)
+    def _take(self, socket: zmq.Socket[bytes]) -> tuple[list[Packet], bool]:
+        """Return the mound's messages that wait, and whether there may be more."""
         batch: list[Packet] = []
         for _ in range(MOST_AT_ONCE):
-            try:
-                parts = plain.recv_multipart(zmq.NOBLOCK)
-            except zmq.Again:
-                break
+            parts = _received(socket)
+            if not parts:
+                return batch, False
             topic = parts[0].decode(errors="replace")
             if len(parts) == _PARTS and belongs(topic, self._source):
                 batch.append(Packet(topic, parts[1], time.time_ns()))
             else:
                 self._left_out += 1
-        return batch
+        return batch, True
 
     def _say(self, event: int) -> None:
         where = self._address
@@ -140,3 +148,11 @@ class ZeroMqSource:
                     "port are right; trying again."
                 )
         self._tell(Sentence(level, CONNECTION, text))
+
+
+def _received(socket: zmq.Socket[bytes]) -> list[bytes]:
+    """Return the parts of the next message, none if nothing waits."""
+    try:
+        return socket.recv_multipart(zmq.NOBLOCK)
+    except zmq.Again:
+        return []

@@ -20,7 +20,6 @@ from jsonschema import Draft7Validator
 from stream import actions
 from stream.files import load_layout
 from stream.outputs import NotCounted, NotCountedReason, NotCountedRecord
-from stream.picture import health_of
 from stream.pipeline import Pipeline
 from stream.recording.reader import read_recording
 from stream.recording.writer import RecordingWriter
@@ -91,10 +90,9 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Told:
                 told[message.kind].append(json.loads(message.payload))
 
     def health(now_ns: int, recording: RecordingWriter | None) -> None:
-        snapshot = core.snapshot(now_ns)
-        if recording is not None:
-            snapshot = msgspec.structs.replace(snapshot, recording=recording.state())
-        told["health"].append(json.loads(health_message("mound-a", health_of(snapshot)).payload))
+        state = None if recording is None else msgspec.to_builtins(recording.state())
+        content = {**core.health(now_ns), "recording": state}
+        told["health"].append(json.loads(health_message("mound-a", content).payload))
 
     health(1, None)
     for number, packet in enumerate(read_recording(made).packets()):
