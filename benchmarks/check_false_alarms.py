@@ -19,7 +19,8 @@ import numpy as np
 from simulators.contacts import Contact, Role
 from simulators.deck import Plates
 from simulators.sensor import Imperfections, Sensor
-from stream.checks import Evidence, run
+from stream.checks.evidence import Evidence
+from stream.checks.registry import run
 from stream.checks.stretches import collect, empty_and_loaded
 from stream.checks.survey import Survey
 from stream.checks.verdict import Result, Status

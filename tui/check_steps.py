@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from stream.checks import CHECKS
 from stream.checks.evidence import Need
 from stream.checks.plan import TITLES, Step
+from stream.checks.registry import CHECKS
 from stream.snapshot import CheckNow, StepState
 from tui.units import Units
 

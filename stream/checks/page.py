@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from stream.checks import CHECKS
+from stream.checks.registry import CHECKS
 from stream.checks.verdict import Check, Status
 
 _HEAD = """# The set-up check

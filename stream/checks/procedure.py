@@ -12,10 +12,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from stream.checks import report
 from stream.checks.evidence import Evidence, Loaded, Quiet
 from stream.checks.plan import Now, Plan, Step, instruction
 from stream.checks.quiet import LEFT_N, PERSON_N, left_on
+from stream.checks.registry import report
 from stream.checks.stretches import LOAD_CHANGE, Collector, Span
 from stream.checks.survey import Steady, Survey
 from stream.checks.verdict import Report

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from stream.checks import report
 from stream.checks.evidence import Evidence
 from stream.checks.plan import Plan
+from stream.checks.registry import report
 from stream.checks.stretches import collect, empty_and_loaded
 from stream.checks.survey import Survey
 from stream.checks.verdict import Report

@@ -62,8 +62,9 @@ async def run_plan(
     async with AsyncExitStack() as stack:
         file = stack.enter_context(claim(runtime)) if runtime is not None else None
         builder = _Builder(plan)
-        # The first pitch and the first set-up check must not wait for the library that they need:
-        # seconds on a busy computer.
+        # The first pitch and the first set-up check must not wait for what they need: seconds on a
+        # busy computer.
+        import_module("stream.checks.guided")
         import_module("scipy.stats")
         low_pass(np.zeros((64, 1)), cutoff_hz=40.0, rate_hz=200.0)
         equipment = builder.equipment(stack, runtime, tellers)

@@ -12,8 +12,8 @@ import zmq
 import zmq.asyncio
 
 from stream.access.options import ConnectionOptions
-from stream.checks import NAMES
 from stream.checks.plan import Plan, Step
+from stream.checks.registry import NAMES
 from stream.checks.verdict import Report, Status
 from stream.recording.session import Session
 from stream.recording.writer import RecordingWriter

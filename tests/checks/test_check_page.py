@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from string import Formatter
 
-from stream.checks import CHECKS, NAMES
 from stream.checks.page import page
+from stream.checks.registry import CHECKS, NAMES
 
 ROOT = Path(__file__).parents[2]
 

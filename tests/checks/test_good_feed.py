@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from benchmarks.check_false_alarms import LAYOUTS, good_check
-from stream.checks import run
+from stream.checks.registry import run
 from stream.checks.verdict import Status
 from stream.files import load_layout
 from tests.checks.bench import Bench

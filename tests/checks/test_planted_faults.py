@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import pytest
 
-from stream.checks import NAMES, run
+from stream.checks.registry import NAMES, run
 from stream.checks.verdict import Status
 from tests.checks.bench import Bench
 from tests.checks.planted import FAULTS, Fault

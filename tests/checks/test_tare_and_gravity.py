@@ -8,8 +8,8 @@ import msgspec
 import pytest
 from msgspec import structs
 
-from stream.checks import report
 from stream.checks.gravity import local_gravity
+from stream.checks.registry import report
 from stream.checks.tare import moved_sentence, take_tare
 from stream.checks.verdict import Report, encode_report, verdict_line
 from tests.checks.bench import Bench
