@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable
-from typing import Protocol
-
 import msgspec
 import pytest
 from textual.pilot import Pilot
@@ -12,23 +9,10 @@ from textual.pilot import Pilot
 from stream.files import load_layout
 from stream.snapshot import CheckFound, CheckMade, CheckNow, CheckStepNow, Outcome, StepState
 from tests.screens.invented import Operated, not_counted, pitch, session, snapshot
+from tests.screens.pictures import Compare
 from tui.app import MoundfeedApp
 from tui.board import FeedHistory
 from tui.widgets.rows import RowsWidget
-
-
-class Compare(Protocol):
-    """The fixture of pytest-textual-snapshot."""
-
-    def __call__(
-        self,
-        app: object,
-        press: list[str] = ...,
-        terminal_size: tuple[int, int] = ...,
-        run_before: Callable[[Pilot[None]], Awaitable[None]] = ...,
-    ) -> bool:
-        """Draw the app and compare."""
-        ...
 
 
 def app_of(look: str = "dark", layout: str = "two-plates", after: bool = False) -> MoundfeedApp:
