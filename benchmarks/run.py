@@ -14,7 +14,16 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
 
-from benchmarks import alternatives, growth, latency, live, mounds, replay_cost, startup
+from benchmarks import (
+    alternatives,
+    growth,
+    latency,
+    live,
+    mounds,
+    replay_cost,
+    sessions,
+    startup,
+)
 from benchmarks.figures import Figure, table, write_json
 
 OUT = Path("build/benchmarks.json")
@@ -26,6 +35,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="Speed: every figure beside its goal.")
     parser.add_argument("--quick", action="store_true", help="a taste: short feeds, few rounds")
     parser.add_argument("--hours", type=float, default=6.0, help="longest recording (6)")
+    parser.add_argument("--pitches", type=int, default=1000, help="largest session (1000)")
     parser.add_argument("--only", nargs="+", metavar="TOPIC", help="these topics only")
     options = parser.parse_args()
     topics: dict[str, Topic] = {
@@ -34,6 +44,7 @@ def main() -> None:
         "latency": latency.figures,
         "alternatives": alternatives.figures,
         "growth": partial(growth.figures, longest_h=options.hours),
+        "sessions": partial(sessions.figures, most_pitches=options.pitches),
         "live": live.figures,
         "mounds": mounds.figures,
     }
