@@ -293,10 +293,9 @@ class Detector:
 
     def _seek_zero(self, row: Row, findings: list[Finding]) -> None:
         loads = side_loads(row, self.zero, len(self._zeros))
-        for side, (load, doubt, seeker) in enumerate(
-            zip(loads, self._doubts, self._zeros, strict=True)
-        ):
-            if doubt.is_open:
+        for side, load in enumerate(loads):
+            doubt, seeker = self._doubts[side], self._zeros[side]
+            if doubt.before is not None:
                 refuted = doubt.see(load)
                 if refuted is not None:
                     self._restore_zero(side, refuted, row.end, findings)
@@ -327,7 +326,7 @@ class Detector:
         What was taken for a thing was then his own foot.
         """
         for side, doubt in enumerate(self._doubts):
-            if not doubt.is_open:
+            if doubt.before is None:
                 continue
             earlier = doubt.by_weight(stance.load, self._known_weight)
             if earlier is not None:

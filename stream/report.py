@@ -73,7 +73,7 @@ def measure(
     quiet = (ended.stance.start - ended.start, ended.stance.end - ended.start)
     if ended.landing is None and not _began_on_the_rubber(samples[slice(*quiet)], ended, feet):
         return None
-    raw = samples.astype(float) - ended.zero.tare
+    raw = samples - ended.zero.tare
     missing = np.isnan(raw[:, 0])
     if missing.any():
         raw = _bridged(raw, missing)

@@ -112,35 +112,31 @@ class Doubt:
     """
 
     def __init__(self) -> None:
-        self._before: Zero | None = None
+        #: The zero to go back to, None where there is nothing to doubt.
+        self.before: Zero | None = None
         self._step = 0.0
         self._below = 0
-
-    @property
-    def is_open(self) -> bool:
-        """Whether there is a zero to go back to."""
-        return self._before is not None
 
     def zero_changed(self, before: Zero, step: float) -> None:
         """The side's zero went up by ``step`` N from ``before``; a small step changes nothing."""
         if abs(step) >= STEP_WORTH_TELLING_N:
-            self._before = before if step > 0.0 and before.kind != NO_ZERO else None
+            self.before = before if step > 0.0 and before.kind != NO_ZERO else None
             self._step, self._below = step, 0
 
     def see(self, load: SideLoad) -> Zero | None:
         """Take one row; return the zero to go back to if the present one is refuted."""
-        if self._before is None or not load.vertical < -max(MOVING_N, self._step / 2.0):
+        if self.before is None or not load.vertical < -max(MOVING_N, self._step / 2.0):
             self._below = 0
             return None
         self._below += 1
-        return self._before if self._below >= REFUTED_ROWS else None
+        return self.before if self._below >= REFUTED_ROWS else None
 
     def by_weight(self, weight: float, known: float | None) -> Zero | None:
         """Return the zero to go back to if just the step is missing from a ``known`` weight."""
-        if self._before is None or known is None or known - weight < self._step / 2.0:
+        if self.before is None or known is None or known - weight < self._step / 2.0:
             return None
         same = abs(weight + self._step - known) < SAME_WEIGHT * known
-        return self._before if same else None
+        return self.before if same else None
 
 
 class ZeroSeeker:
@@ -179,6 +175,8 @@ class ZeroSeeker:
         new rows, and when quiet ends (the last two rows left out: the next
         load may have begun in them).
         """
+        if not self._rows and not self.asked and not abs(load.vertical) <= self._heaviest_thing:
+            return None  # somebody stands there, as most of the time
         if self._rows and not self._joins(load):
             ended = self._due(load.start - 2 * (load.end - load.start), ending=True)
             self.restart()
