@@ -6,6 +6,7 @@ from stream.checks.evidence import Need
 from stream.checks.plan import TITLES, Step
 from stream.checks.registry import CHECKS
 from stream.snapshot import CheckNow, StepState
+from tui.said import in_units, mass_words
 from tui.units import Units
 
 _NEEDS = {check.name: check.needs for check in CHECKS}
@@ -45,7 +46,7 @@ def moves_back(now: CheckNow) -> int:
 def words_of(now: CheckNow, units: Units) -> str:
     """Return what is to be done in the present step, with mass and spot in the units shown."""
     if now.done or _STEPS.get(now.steps[now.number - 1].title) is not Step.MASS:
-        return now.do
+        return in_units(now.do, units)
     mass = "a load" if now.mass_kg is None else f"the {mass_words(now.mass_kg, units)}"
     where = "the deck"
     if now.at_m is not None:
@@ -57,12 +58,6 @@ def words_of(now: CheckNow, units: Units) -> str:
             "middle"
         )
     return f"Put {mass} on {where}. Lift safely, with help if it is heavy; then let go."
-
-
-def mass_words(mass_kg: float, units: Units) -> str:
-    """Return a mass with its unit, without a nought behind the mark."""
-    number = units.number("kg", mass_kg, 1).removesuffix(f"{units.decimal}0")
-    return f"{number} {units.name('kg')}"
 
 
 def _checks_of(now: CheckNow, number: int) -> set[str]:

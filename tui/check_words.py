@@ -17,8 +17,9 @@ from stream.snapshot import (
     Sentence,
     StepState,
 )
-from tui.check_steps import mass_words, repeated, result_of, words_of
+from tui.check_steps import repeated, result_of, words_of
 from tui.safe_text import plain
+from tui.said import in_units, mass_words
 from tui.units import Units
 from tui.widgets.line_text import Runs
 from tui.words import SIGNS
@@ -93,7 +94,7 @@ def step_lines(now: CheckNow, units: Units, width: int) -> list[Runs]:
     if not now.done:
         lines.append(_bar(now.progress))
         if now.hindrance:
-            lines += _signed("!", "note", now.hindrance, width)
+            lines += _signed("!", "note", in_units(now.hindrance, units), width)
         if now.number == 1:
             lines += _wrapped(CAUTION, width, "quiet")
     return lines
@@ -118,8 +119,8 @@ def found_lines(found: Sequence[CheckFound], units: Units, width: int) -> list[R
     for result in ordered:
         if result.status in ("fail", "warn"):
             _, sign, word, style = _RESULT[result.status]
-            name = plain(result.check, 20)
-            lines += _signed(sign, style, f"{word} {name}: {plain(result.say, _SAY_MOST)}", width)
+            text = in_units(f"{plain(result.check, 20)}: {plain(result.say, _SAY_MOST)}", units)
+            lines += _signed(sign, style, f"{word} {text}", width)
     good = [_short(f, units) for f in ordered if f.status == "pass"]
     if good:
         lines += _packed("✓", "good", [f"pass: {good[0]}", *good[1:]], width)
@@ -148,14 +149,16 @@ def made_lines(made: CheckMade | None, may_act: bool, units: Units, width: int) 
     return [*lines, *_verdict(made, then, width), *found_lines(made.found, units, width)]
 
 
-def urgent_lines(sentences: Sequence[Sentence], size: Size) -> list[Runs]:
+def urgent_lines(sentences: Sequence[Sentence], units: Units, size: Size) -> list[Runs]:
     """Return the most urgent sentence, if any is more than news, in the rows there are."""
     urgent = [s for s in sentences if s.level is not Level.INFO]
     if not urgent:
         return []
     worst = min(urgent, key=lambda s: s.level is not Level.ALARM)
     style = "alarm" if worst.level is Level.ALARM else "note"
-    return _signed(SIGNS[worst.level], style, worst.text, size.width)[: max(1, size.height)]
+    return _signed(SIGNS[worst.level], style, in_units(worst.text, units), size.width)[
+        : max(1, size.height)
+    ]
 
 
 def ago(seconds: float) -> str:
@@ -216,7 +219,7 @@ def _short(found: CheckFound, units: Units) -> str:
         return name.removesuffix(" reads").removesuffix(" off by")
     if unit == "kg":
         return f"{name} {mass_words(found.value, units)}"
-    return f"{name} {found.value:.{digits}f} {unit}"
+    return in_units(f"{name} {found.value:.{digits}f} {unit}", units)
 
 
 def _wrapped(text: str, width: int, style: str) -> list[Runs]:

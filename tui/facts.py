@@ -10,6 +10,7 @@ from stream.snapshot import FeedNow, Level, RecordingNow, Sentence, Snapshot, Ze
 from tui.check_words import ago
 from tui.notices import NO_CHECK
 from tui.safe_text import plain
+from tui.said import in_units
 from tui.units import MISSING, Units
 from tui.widgets.line_text import Runs
 from tui.words import DECK, SIGNS, pitcher_name
@@ -35,7 +36,7 @@ def facts(
     ]
 
 
-def to_read(sentences: Iterable[Sentence], may_act: bool, width: int) -> list[Runs]:
+def to_read(sentences: Iterable[Sentence], may_act: bool, units: Units, width: int) -> list[Runs]:
     """Return what the operator should read, the most urgent first, wrapped to ``width``."""
     order = {Level.ALARM: 0, Level.WARNING: 1, Level.INFO: 2}
     lines: list[Runs] = [[("WHAT TO DO", "bold")]]
@@ -45,7 +46,8 @@ def to_read(sentences: Iterable[Sentence], may_act: bool, width: int) -> list[Ru
             [(part, "ink")] for part in textwrap.wrap(_calm(ordered, may_act), max(10, width))
         ]
     for sentence in ordered:
-        parts = textwrap.wrap(plain(sentence.text, 400), max(10, width - 5)) or [""]
+        text = in_units(plain(sentence.text, 400), units)
+        parts = textwrap.wrap(text, max(10, width - 5)) or [""]
         for index, part in enumerate(parts):
             sign = f" {SIGNS[sentence.level]} " if index == 0 else "   "
             lines.append(

@@ -18,6 +18,7 @@ from stream.sources.source import CONNECTION
 from tui.board import Board
 from tui.notices import NO_CHECK
 from tui.safe_text import plain
+from tui.said import in_units
 from tui.table import SHORT_UNITS, unit_of
 from tui.units import Units
 from tui.widgets.axes import Mark
@@ -77,7 +78,7 @@ def message_lines(board: Board, units: Units, size: Size) -> list[Runs]:
         return [state]
     worst = min(urgent, key=lambda s: s.level is not Level.ALARM)
     more = f" (and {len(urgent) - 1} more, see the deck)" if len(urgent) > 1 else ""
-    parts = wrap(f"{plain(worst.text, 300)}{more}", max(20, size.width - 5))
+    parts = wrap(f"{in_units(plain(worst.text, 300), units)}{more}", max(20, size.width - 5))
     lines: list[Runs] = [
         (
             (f" {SIGNS[worst.level]} " if not index else "   ", LEVEL_STYLE[worst.level]),
@@ -114,7 +115,7 @@ def _state_line(board: Board, units: Units) -> Runs:
     parts = [throwing, DECK[snapshot.deck]]
     if snapshot.body_weight_n is not None:
         parts.append(f"body weight {units.quantity('N', snapshot.body_weight_n)}")
-    return ((" " + " · ".join([*_to_do(board), *parts, *_news(board)]), "ink"),)
+    return ((" " + " · ".join([*_to_do(board), *parts, *_news(board, units)]), "ink"),)
 
 
 def _to_do(board: Board) -> list[str]:
@@ -127,10 +128,10 @@ def _to_do(board: Board) -> list[str]:
     return parts
 
 
-def _news(board: Board) -> list[str]:
+def _news(board: Board, units: Units) -> list[str]:
     """Return what is only news; that it is connected the feed line says."""
     return [
-        plain(s.text, 200)
+        in_units(plain(s.text, 200), units)
         for s in _infos(board)
         if s.key != CONNECTION and not s.key.startswith(NO_CHECK)
     ]
@@ -180,7 +181,7 @@ def plain_sentence(board: Board, units: Units) -> Runs:
     """Return the sentence under the numbers."""
     other = board.not_counted_since
     if other is not None:
-        why = plain(other.record.why, 200) or not_counted_words(other.record)
+        why = in_units(plain(other.record.why, 200), units) or not_counted_words(other.record)
         return ((f" Not counted: {why}", "bold"),)
     row = board.shown
     if row is None:

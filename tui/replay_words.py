@@ -20,13 +20,14 @@ from stream.outputs import (
     ZeroLearnt,
 )
 from stream.snapshot import Level, Snapshot
+from stream.wire import NS
 from tui.safe_text import plain
+from tui.said import in_units
 from tui.units import Units
 from tui.widgets.line_text import Runs
 from tui.widgets.rows import that_fit
 from tui.words import feed_words, not_counted_words
 
-NS = 1_000_000_000
 _OTHERS: dict[type, str] = {
     FootContact: "foot contact",
     StreamStarted: "a restart of the device",
@@ -59,7 +60,8 @@ def _state(playback: Playback, units: Units) -> list[str]:
     if not playback.paused:
         return ["playing", speed]
     reached = playback.reached
-    return ["paused", *([f"at {output_words(reached)}"] if reached is not None else []), speed]
+    at = [] if reached is None else [f"at {output_words(reached, units)}"]
+    return ["paused", *at, speed]
 
 
 def speed_words(speed: float, units: Units) -> str:
@@ -69,7 +71,7 @@ def speed_words(speed: float, units: Units) -> str:
     return f"{speed:g}".replace(".", units.decimal) + "x speed"
 
 
-def output_words(output: Output) -> str:
+def output_words(output: Output, units: Units) -> str:
     """Return in a few words what happened."""
     match output:
         case Pitch(record=record) | PitchClosed(record=record):
@@ -81,7 +83,7 @@ def output_words(output: Output) -> str:
         case Gap(frames=frames):
             words = f"a gap of {frames} frames"
         case ZeroLearnt(say=say) | Fault(say=say):
-            words = plain(say, 80)
+            words = in_units(plain(say, 80), units)
         case _:
             words = _OTHERS.get(type(output), "an event")
     return words

@@ -162,7 +162,7 @@ def test_words() -> None:
     assert speed_words(math.inf, Units()) == "as fast as it goes"
     step_off = NotCountedRecord("mound-a", "s", NotCountedReason.STEP_OFF, 1.0, "")
     words = {
-        output_words(output)
+        output_words(output, Units())
         for output in (
             FootContact("mound-a", "s", 1.0, 2, 880.0),
             Pitch(record(7), traces()),

@@ -57,7 +57,8 @@ def test_pane(snap_compare: Compare, tmp_path: Path, size: tuple[int, int], pane
 def test_dialog(
     snap_compare: Compare, tmp_path: Path, size: tuple[int, int], key: str, word: str
 ) -> None:
-    before = seen(word, keys=(key,))
+    keys = (key, *"another") if key == "ctrl+p" else (key,)
+    before = seen(word, keys=keys)
     assert snap_compare(app_of(tmp_path), terminal_size=size, run_before=before)
 
 

@@ -36,13 +36,19 @@ def lines(app: MoundfeedApp, name: str) -> str:
     return " ".join(app.screen.query_one(f"#{name}").text.split())  # type: ignore[attr-defined]
 
 
-async def begin(pilot: Pilot[None], *, mass: str = "20", by: str = "J. D.") -> None:
+async def begin(
+    pilot: Pilot[None],
+    *,
+    mass: str = "20",
+    at: tuple[str, str] = (f"{SPOT[0]}", f"{SPOT[1]}"),
+    by: str = "J. D.",
+) -> None:
     """Press the key, fill in the dialog, and begin."""
     await settle(pilot)
     await pilot.press("k")
     await pilot.pause()
     screen = pilot.app.screen
-    for name, value in (("mass", mass), ("x", f"{SPOT[0]}"), ("y", f"{SPOT[1]}"), ("by", by)):
+    for name, value in (("mass", mass), ("x", at[0]), ("y", at[1]), ("by", by)):
         screen.query_one(f"#{name}", Input).value = value
     await pilot.press("enter")
     await settle(pilot)
@@ -92,8 +98,8 @@ async def test_every_step_on_a_good_mound(size: tuple[int, int]) -> None:
         assert report.body_weight_n == pytest.approx(82.0 * G, rel=0.003)
         (zero,) = mound.zeros
         assert zero.tare.by == "J. D."
-        assert mound.core.taken_zero is not None
-        assert mound.core.taken_zero.tare == pytest.approx(zero.tare.values)
+        assert mound.core.zero.reference is not None
+        assert mound.core.zero.reference.tare == pytest.approx(zero.tare.values)
         await pilot.press("escape")
         await settle(pilot)
         assert not isinstance(app.screen, CheckScreen)

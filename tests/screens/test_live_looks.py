@@ -106,7 +106,7 @@ def test_who_only_looks_on(snap_compare: Compare, size: tuple[int, int]) -> None
         (("n",), "Note on pitch 1"),
         (("z",), "Take the zero"),
         (("question_mark",), "Void"),
-        (("ctrl+p",), "Assign the pitch to another pitcher"),
+        (("ctrl+p", *"zero"), "Take the zero"),
     ],
     ids=["pitcher", "assign", "void", "speed", "note", "zero", "help", "palette"],
 )

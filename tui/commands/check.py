@@ -12,7 +12,7 @@ from tui.commands.check_recording import layout_named, opened, received
 from tui.commands.check_session import Keeping
 from tui.commands.connection import add_connection_arguments, connection_options
 from tui.commands.errors import BadInput, RunFailed
-from tui.commands.screen import add_screen_arguments
+from tui.commands.screen import add_screen_arguments, units_of
 
 if TYPE_CHECKING:
     from stream.checks.plan import Plan
@@ -71,6 +71,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 def run(arguments: argparse.Namespace) -> int:
     """Make the check; return the exit code."""
     from stream.checks.verdict import body_weight_words, encode_report
+    from tui.said import in_units
 
     if arguments.json is not None and not arguments.json.absolute().parent.is_dir():
         raise BadInput(f"{arguments.json}: there is no folder {arguments.json.parent}")
@@ -88,9 +89,9 @@ def run(arguments: argparse.Namespace) -> int:
         arguments.json.write_bytes(encode_report(report))
     if keeping is not None:
         keeping.keep(report, layout)
-    _print(report.checks)
+    _print(report.checks, arguments)
     if report.body_weight_n is not None:
-        print(f"      {body_weight_words(report.body_weight_n)}")
+        print(f"      {in_units(body_weight_words(report.body_weight_n), units_of(arguments))}")
     return 0 if report.ok else 1
 
 
@@ -111,7 +112,7 @@ def _on_screen(arguments: argparse.Namespace, plan: Plan, keeping: Keeping | Non
     made = check_on_screen(arguments, replace(plan, stand=True), layout, settings)
     if made is None:
         raise RunFailed("the set-up check was left before it was done; nothing of it was kept")
-    _print(made.found)
+    _print(made.found, arguments)
     return 0 if made.ok else 1
 
 
@@ -155,7 +156,8 @@ def _live(
 
     layout = _live_layout(arguments, plan, keeping)
     try:
-        check = LiveCheck(arguments.feed, connection_options(arguments), layout, plan)
+        units = units_of(arguments)
+        check = LiveCheck(arguments.feed, connection_options(arguments), layout, plan, units)
         return asyncio.run(check.run(arguments.wait)), layout
     except (AddressError, OptionsError) as error:
         raise BadInput(str(error)) from None
@@ -192,11 +194,13 @@ def _grid(arguments: argparse.Namespace, plan: Plan) -> int:
 _SHOWN = {"pass": "pass", "warn": "WARN", "fail": "FAIL", "not_run": "-"}
 
 
-def _print(found: Sequence[Result | CheckFound]) -> None:
+def _print(found: Sequence[Result | CheckFound], arguments: argparse.Namespace) -> None:
     from tui.safe_text import plain
+    from tui.said import in_units
 
+    units = units_of(arguments)
     for r in found:
-        print(f"{_SHOWN[str(r.status)]:5} {r.check:11} {plain(r.say, 1000)}")
+        print(f"{_SHOWN[str(r.status)]:5} {r.check:11} {in_units(plain(r.say, 1000), units)}")
     run = sum(r.status != "not_run" for r in found)
     failed = [r.check for r in found if r.status == "fail"]
     if failed:

@@ -20,6 +20,7 @@ from stream.outputs import (
     ZeroSet,
 )
 from tui.safe_text import plain
+from tui.said import in_units
 from tui.table import unit_of
 from tui.units import System, Units
 from tui.words import NOT_COUNTED
@@ -28,9 +29,13 @@ _SI, _US = Units(System.SI), Units(System.US)
 
 
 class Lines:
-    """Turns outputs into sentences; with several mounds each line begins with its mound."""
+    """Turns outputs into sentences; with several mounds each line begins with its mound.
 
-    def __init__(self) -> None:
+    A ball speed is told in both systems of units.
+    """
+
+    def __init__(self, units: Units = _US) -> None:
+        self._units = units
         self._pitches: dict[str, dict[int, PitchRecord]] = {}
         self._sources: set[str] = set()
 
@@ -49,7 +54,8 @@ class Lines:
                     text = f"Pitch {record.number}: ball speed {speed(record.speed_mps)}."
                     yield self._from(record.source, text)
             case NotCounted(record=movement):
-                text = f"Not counted, {NOT_COUNTED[movement.not_counted]}: {plain(movement.why)}."
+                why = in_units(plain(movement.why), self._units)
+                text = f"Not counted, {NOT_COUNTED[movement.not_counted]}: {why}."
                 yield self._from(movement.source, text)
             case UnpairedSpeed():
                 text = f"Ball speed {speed(output.speed_mps)} belongs to no pitch."
@@ -58,9 +64,10 @@ class Lines:
                 who = f" by {plain(tare.by, 60)}" if tare.by else ""
                 yield self._from(output.source, f"The zero was taken{who} and is kept.")
             case CheckDone(report=report):
-                yield self._from(output.source, plain(verdict_line(report), 500))
+                said = in_units(plain(verdict_line(report), 500), self._units)
+                yield self._from(output.source, said)
             case ZeroLearnt():
-                yield self._from(output.source, plain(output.say))
+                yield self._from(output.source, in_units(plain(output.say), self._units))
             case _:
                 pass
 
@@ -72,7 +79,10 @@ class Lines:
             if pitch.pitcher == record.pitcher and not is_void(pitch)
         ]
         who = plain(record.pitcher, 32) or "this pitcher"
-        return sentence(compare_pitch(record, earlier), _written, who)
+        return sentence(compare_pitch(record, earlier), self._written, who)
+
+    def _written(self, key: str, value: float) -> tuple[str, str]:
+        return self._units.number(unit_of(key), value), self._units.name(unit_of(key))
 
     def _from(self, source: str, text: str) -> str:
         self._sources.add(source)
@@ -89,10 +99,6 @@ def pitch_sentence(record: PitchRecord) -> str:
     if record.speed_mps is not None:
         parts.append(f"ball speed {speed(record.speed_mps)}")
     return f"Pitch {record.number}{who}: {', '.join(parts)}."
-
-
-def _written(key: str, value: float) -> tuple[str, str]:
-    return _SI.number(unit_of(key), value), _SI.name(unit_of(key))
 
 
 def speed(mps: float) -> str:

@@ -18,6 +18,8 @@ from stream.wire import Packet, TopicKind, WireError, decode_force, parse_topic
 from tui.commands.check_recording import fit_channels
 from tui.commands.errors import BadInput, RunFailed
 from tui.safe_text import plain
+from tui.said import in_units
+from tui.units import Units
 
 #: How often the terminal is told how far a step is, s.
 _TELL_EVERY_S = 0.5
@@ -26,7 +28,15 @@ _TELL_EVERY_S = 0.5
 class LiveCheck:
     """One check of one live feed."""
 
-    def __init__(self, feed: str, options: ConnectionOptions, layout: Layout, plan: Plan) -> None:
+    def __init__(
+        self,
+        feed: str,
+        options: ConnectionOptions,
+        layout: Layout,
+        plan: Plan,
+        units: Units = Units(),  # noqa: B008 - frozen
+    ) -> None:
+        self._units = units
         self._source = open_source(feed, options, self._heard)
         self._layout = layout
         self._procedure = Procedure(layout, plan)
@@ -105,9 +115,10 @@ class LiveCheck:
         now = self._procedure.now()
         if (now.step, now.hindrance) != self._told:
             if self._told is None or self._told[0] is not now.step:
-                print(f"Step {now.number} of {now.of}: {now.do}", file=sys.stderr, flush=True)
+                do = in_units(now.do, self._units)
+                print(f"Step {now.number} of {now.of}: {do}", file=sys.stderr, flush=True)
             if now.hindrance:
-                print(f"  {now.hindrance}", file=sys.stderr, flush=True)
+                print(f"  {in_units(now.hindrance, self._units)}", file=sys.stderr, flush=True)
             self._told = (now.step, now.hindrance)
 
     def _heard(self, sentence: Sentence) -> None:

@@ -13,10 +13,12 @@ from typing import TYPE_CHECKING
 
 from tui.commands.connection import add_connection_arguments, connection_options
 from tui.commands.errors import BadInput, RunFailed
+from tui.commands.screen import add_units_arguments, units_of
 
 if TYPE_CHECKING:
     from stream.monitor.keepers import Keeper
     from stream.monitor.plan import Plan
+    from tui.units import Units
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -69,12 +71,14 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         help="allow --publish and --view to listen on other addresses than this computer's own",
     )
     add_connection_arguments(parser)
+    add_units_arguments(parser.add_argument_group("lines on a terminal"))
     parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> None:
     """Run the monitor in this process."""
     import asyncio
+    from functools import partial
 
     from stream.monitor.compose import Incomplete, run_plan
     from stream.monitor.presence import AlreadyRunning, runtime_folder
@@ -83,7 +87,9 @@ def run(arguments: argparse.Namespace) -> None:
     plan = plan_of(arguments)
     runtime = runtime_folder(arguments.session) if arguments.session else None
     try:
-        asyncio.run(run_plan(plan, runtime=runtime, tellers=[_teller]))
+        asyncio.run(
+            run_plan(plan, runtime=runtime, tellers=[partial(_teller, units_of(arguments))])
+        )
     except (TaskFailed, Incomplete, AlreadyRunning) as error:
         raise RunFailed(str(error)) from error
 
@@ -129,19 +135,24 @@ def plan_of(arguments: argparse.Namespace) -> Plan:
     )
 
 
-def _teller() -> Keeper:
+def _teller(units: Units) -> Keeper:
     from stream.monitor.keepers import Teller
     from tui.commands.lines import Lines
     from tui.safe_text import plain
+    from tui.said import in_units
 
-    lines = Lines()
+    lines = Lines(units)
     # Without a terminal the files are the output; sentences on trouble go to stderr all the same.
     show = lines.of if sys.stdout.isatty() else lambda output: ()
-    return Teller(show, _print, lambda text: print(plain(text, 1000), file=sys.stderr, flush=True))
+    return Teller(show, _print, lambda text: _warn(in_units(plain(text, 1000), units)))
 
 
 def _print(line: str) -> None:
     print(line, flush=True)
+
+
+def _warn(line: str) -> None:
+    print(line, file=sys.stderr, flush=True)
 
 
 def _absolute(path: str | Path | None) -> str | None:

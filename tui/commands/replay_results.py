@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from tui.commands.errors import BadInput, RunFailed
 from tui.commands.recorded import Recorded
+from tui.commands.screen import units_of
 
 if TYPE_CHECKING:
     from stream.outputs import Output
@@ -34,7 +35,7 @@ class Results:
         if arguments.session:
             self._session = _new_session(arguments, opened)
         silent = (arguments.jsonl or arguments.session) and not sys.stdout.isatty()
-        self._lines = None if silent else Lines()
+        self._lines = None if silent else Lines(units_of(arguments))
 
     def take(self, packets: list[Packet], outputs: list[Output]) -> None:
         """Take a batch of the recording and what came of it."""

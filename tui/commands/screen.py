@@ -26,11 +26,16 @@ Shown = TypeVar("Shown", bound="App[None]")
 def add_screen_arguments(parser: argparse.ArgumentParser) -> None:
     """Add how the screen looks."""
     group = parser.add_argument_group("screen")
-    group.add_argument(
+    add_units_arguments(group)
+    group.add_argument("--look", choices=("dark", "light"), default="dark", help="(dark)")
+
+
+def add_units_arguments(to: argparse._ActionsContainer) -> None:
+    """Add how numbers are written."""
+    to.add_argument(
         "--units", choices=("us", "si"), default="us", help="mph, lbf, ft; or m/s, N, m (us)"
     )
-    group.add_argument("--decimal", choices=(".", ","), default=".", help="decimal mark (.)")
-    group.add_argument("--look", choices=("dark", "light"), default="dark", help="(dark)")
+    to.add_argument("--decimal", choices=(".", ","), default=".", help="decimal mark (.)")
 
 
 def show(

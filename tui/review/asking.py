@@ -20,6 +20,7 @@ from tui.review.job import Job, Progress, Settle
 from tui.review.pitch_table import label_of, unit_words
 from tui.review.screen import ReviewScreen
 from tui.safe_text import plain
+from tui.said import in_units
 from tui.screens.dialogs import Dialog
 from tui.units import Units
 from tui.words import pitcher_name
@@ -120,7 +121,7 @@ class Asking(Changing):
     def action_sentences(self) -> None:
         """Show what the recordings say of themselves."""
         sentences = self.desk.now.sentences
-        text = "\n".join(plain(s, 400) for s in sentences)
+        text = "\n".join(in_units(plain(s, 400), self.units) for s in sentences)
         self.notify(text or "Nothing to read: the recordings are whole.", markup=False, timeout=20)
 
     # What the dialogs answered

@@ -52,7 +52,7 @@ class CheckScreen(MoundScreen):
 
     def message_lines(self, size: Size) -> list[Runs]:
         """Return what is wrong with the feed or the monitor, else nothing: the steps are below."""
-        return urgent_lines(self.mound.board.sentences, size)
+        return urgent_lines(self.mound.board.sentences, self.mound.units, size)
 
     def redraw_body(self, pulled: Pulled) -> None:
         """Draw the check of now."""

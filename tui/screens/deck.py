@@ -63,7 +63,8 @@ class DeckScreen(MoundScreen):
             return
         snapshot, units = self.mound.board.snapshot, self.mound.units
         may_act = self.mound.board.link.may_act
-        _fill(self._todo, to_read(self.mound.board.sentences, may_act, self._todo.size.width))
+        sentences = self.mound.board.sentences
+        _fill(self._todo, to_read(sentences, may_act, units, self._todo.size.width))
         lines = facts(snapshot, self._layout, units, may_act)
         if snapshot is not None:
             lines += made_lines(snapshot.checked, may_act, units, self._facts.size.width)
