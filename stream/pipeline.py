@@ -37,6 +37,8 @@ from stream.outputs import (
     Pitch,
     PitchRecord,
     StreamStarted,
+    ZeroLearnt,
+    ZeroSet,
 )
 from stream.picture import health_of, picture
 from stream.report import Measured, measure
@@ -57,8 +59,7 @@ from stream.wire import (
     parse_topic,
     topic,
 )
-from stream.zero import NO_ZERO, TAKEN
-from stream.zero_account import ZeroAccount
+from stream.zero import NO_ZERO, QUIET_S, STEP_WORTH_TELLING_N, TAKEN, Zero
 
 NS = 1_000_000_000
 #: How far the device clock may stray from its frame count before it is read anew, ns.
@@ -66,6 +67,7 @@ CLOCK_SLACK_NS = 2_000_000
 #: From here on the operator is told that the device clock was set, ns.
 CLOCK_STEP_NS = 500_000_000
 LOOK_EVERY_NS = 500_000_000
+FIRST_ZERO = "The empty deck's zero has been taken."
 
 
 class Pipeline:
@@ -101,6 +103,9 @@ class Pipeline:
         self.vigil = Vigil(layout)
         self._looked_ns = 0
         self.tracker: Tracker | None = None
+        self.taken = taken
+        self.taken_zero: Zero | None = None
+        self._laid_down_n = 0.0
         self._feet = feet_model(layout)
         self._zero = zero_from_tare(
             np.zeros(layout.channels) if tare is None else np.asarray(tare, dtype=float),
@@ -109,13 +114,10 @@ class Pipeline:
             frame=0,
             kind=NO_ZERO if tare is None else TAKEN,
         )
-        self.zero = ZeroAccount(
-            source,
-            self._feet.online_rows()[:2].sum(axis=0),
-            self.vigil,
-            None if tare is None else self._zero,
-            taken,
-        )
+        if tare is not None:
+            self.taken_zero = self._zero
+        self._zero_pending = tare is None
+        self._zero_by: str | None = None
         self._clock: tuple[int, int] = (0, 0)
         self._force_topic = topic(source, TopicKind.FORCE)
 
@@ -171,8 +173,18 @@ class Pipeline:
         ]
 
     def zero_moved_n(self) -> float | None:
-        """Return how much the whole deck reads too much at the zero taken, N; None: not known."""
-        return None if self.tracker is None else self.zero.moved_n(self.tracker.zero)
+        """Return how much vertical force the whole deck reads too much at the zero taken, N.
+
+        As seen on the empty deck last; before that, by the zero learnt since.
+        What came or went at one go is no drift but a thing, and is left out.
+        """
+        if self.tracker is None or self.taken_zero is None:
+            return None
+        reading = self.vigil.empty_reading
+        if reading is None:
+            return self.tracker.zero.load - self.taken_zero.load - self._laid_down_n
+        vertical = self._feet.online_rows()[:2].sum(axis=0)
+        return float(vertical @ (reading - self.taken_zero.tare)) - self._laid_down_n
 
     def snapshot(self, now_ns: int) -> Snapshot:
         """Return the picture of this moment."""
@@ -364,9 +376,39 @@ class Pipeline:
                     )
                 ]
             case ZeroTaken():
-                return self.zero.learn(finding, self.watchman.last_ns)
+                return self._tell_zero(finding)
             case MovementEnded():
                 return self._report(finding)
+
+    def _tell_zero(self, taken: ZeroTaken) -> list[Output]:
+        if self.taken_zero is None or self._zero_pending:
+            self._take_zero(taken.zero, pending=taken.pending)
+            if self._zero_by is not None and not taken.pending:
+                return [self._zero_set(self._tare_of(taken.zero, self._zero_by))]
+            first = taken.before.kind == NO_ZERO
+            return [self._zero_learnt(taken.zero, 0.0, FIRST_ZERO)] if first else []
+        step = taken.zero.load - taken.before.load
+        if abs(step) < STEP_WORTH_TELLING_N:
+            return []
+        self._laid_down_n += step
+        self.vigil.forget_zero()
+        load = taken.zero.load - self.taken_zero.load
+        return [self._zero_learnt(taken.zero, load, zero_sentence(step, load))]
+
+    def _take_zero(self, zero: Zero, *, pending: bool) -> None:
+        """How the zero moves is told from ``zero`` on."""
+        self.taken_zero, self._zero_pending, self._laid_down_n = zero, pending, 0.0
+        self.vigil.forget_zero()
+
+    def _zero_set(self, tare: Tare) -> ZeroSet:
+        self.taken, self._zero_by = tare, None
+        return ZeroSet(self.source, tare)
+
+    def _tare_of(self, zero: Zero, by: str) -> Tare:
+        return Tare(by, self.watchman.last_ns, QUIET_S, tuple(zero.tare.tolist()))
+
+    def _zero_learnt(self, zero: Zero, load: float, say: str) -> ZeroLearnt:
+        return ZeroLearnt(self.source, zero.frame, load, say)
 
     def _report(self, ended: MovementEnded) -> list[Output]:
         assert self.tracker is not None
@@ -447,7 +489,7 @@ class Pipeline:
         if isinstance(action, TakeZero):
             if self.tracker is not None:
                 self.tracker.detector.ask_for_zero()
-            self.zero.ask(action.by)
+            self._zero_pending, self._zero_by = True, action.by
             return []
         if isinstance(action, StartCheck):
             refused = self.checking.start(action)
@@ -463,8 +505,10 @@ class Pipeline:
         """A set-up check is done: its zero is in force from now on."""
         out: list[Output] = []
         if report.tare is not None:
-            in_force = None if self.tracker is None else self.tracker.set_zero(report.tare.values)
-            out.append(self.zero.check_made(report.tare, in_force))
+            if self.tracker is not None:
+                self._take_zero(self.tracker.set_zero(report.tare.values), pending=False)
+            self._zero_pending = False
+            out.append(self._zero_set(report.tare))
         return [*out, CheckDone(self.source, report)]
 
     def _hold_zero(self) -> None:
@@ -480,3 +524,15 @@ class Pipeline:
             raise WireError(
                 Refusal.WRONG_SOURCE, f"it says source {source!r} but came for {self.source!r}"
             )
+
+
+def zero_sentence(step: float, load: float) -> str:
+    """Say what the deck's zero did: ``step`` from the one before, ``load`` since it was taken."""
+    if abs(load) < STEP_WORTH_TELLING_N:
+        return f"The steady load of {abs(step):.0f} N is gone; the zero is back where it was taken."
+    if step > 0:
+        return (
+            f"A steady load of {step:.0f} N was put on the deck; {load:.0f} N in all is taken out "
+            "of the zero. Remove what lies there if it is in the way."
+        )
+    return f"{-step:.0f} N of steady load left the deck; {load:.0f} N is still taken out."
