@@ -22,6 +22,7 @@ ROOMS = {
         "stream/continuity.py",
         "stream/picture.py",
         "stream/pipeline.py",
+        "stream/zero_account.py",
         "stream/checks/vigil.py",
         "stream/checks/tare.py",
         "stream/sources/zeromq.py",

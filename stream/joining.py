@@ -18,6 +18,7 @@ from stream.wire import (
     MAX_FRAMES,
     MAX_PAYLOAD_BYTES,
     MAX_READING,
+    NS,
     VERSION,
     PackedForce,
     Packet,
@@ -25,7 +26,6 @@ from stream.wire import (
     packed_force,
 )
 
-NS = 1_000_000_000
 #: A sum of squares below this clears every reading at once.
 _NO_CONCERN = MAX_READING * MAX_READING
 

@@ -168,7 +168,7 @@ def _weight(core: Pipeline) -> float | None:
 def _zero(core: Pipeline, weight: float | None, now_ns: int) -> ZeroNow:
     if core.tracker is None or core.tracker.zero.kind == NO_ZERO:
         return ZeroNow(NO_ZERO, None, None, None, 0.0)
-    zero, reference, taken = core.tracker.zero, core.taken_zero, core.taken
+    zero, reference, taken = core.tracker.zero, core.zero.reference, core.zero.taken
     age = (core.tracker.raw.end - zero.frame) / core.tracker.rate_hz
     moved = core.zero_moved_n()
     if reference is None or moved is None:

@@ -1,6 +1,6 @@
 """The core put together: packets in, outputs out, for one mound.
 
-    packet -> wire -> continuity -> tracker (ring, detector) -> report -> book -> outputs
+    packet -> wire -> intake -> tracker (ring, detector) -> report -> book -> outputs
 
 Synchronous and without I/O: time comes in with the packets and with
 :meth:`Pipeline.tick`. Live, replay and batch use this same class.
@@ -19,11 +19,11 @@ from stream.checks.running import Checking
 from stream.checks.tare import Tare
 from stream.checks.verdict import Report
 from stream.checks.vigil import STILL_S, Vigil
-from stream.continuity import Continuity, Run
+from stream.continuity import Continuity, Run, Step
 from stream.counting import Verdict
 from stream.detect import Finding, LandingSeen, MovementEnded, ZeroTaken
 from stream.feet import feet_model
-from stream.joining import Expected, Joined, join
+from stream.intake import ClockRead, Intake
 from stream.layout import Layout
 from stream.outputs import (
     CheckDone,
@@ -37,8 +37,6 @@ from stream.outputs import (
     Pitch,
     PitchRecord,
     StreamStarted,
-    ZeroLearnt,
-    ZeroSet,
 )
 from stream.picture import health_of, picture
 from stream.report import Measured, measure
@@ -57,17 +55,11 @@ from stream.wire import (
     decode_force,
     decode_speed,
     parse_topic,
-    topic,
 )
-from stream.zero import NO_ZERO, QUIET_S, STEP_WORTH_TELLING_N, TAKEN, Zero
+from stream.zero import NO_ZERO, TAKEN
+from stream.zero_account import ZeroAccount
 
-NS = 1_000_000_000
-#: How far the device clock may stray from its frame count before it is read anew, ns.
-CLOCK_SLACK_NS = 2_000_000
-#: From here on the operator is told that the device clock was set, ns.
-CLOCK_STEP_NS = 500_000_000
 LOOK_EVERY_NS = 500_000_000
-FIRST_ZERO = "The empty deck's zero has been taken."
 
 
 class Pipeline:
@@ -97,15 +89,12 @@ class Pipeline:
         self.roster = roster or Roster()
         self.pitcher = pitcher
         self.book = Book(source, first_number)
-        self.continuity = Continuity()
         self.watchman = Watchman(source)
+        self._intake = Intake(source, self.watchman)
         self.checking = Checking(source, layout, self.settings, checked)
         self.vigil = Vigil(layout)
         self._looked_ns = 0
         self.tracker: Tracker | None = None
-        self.taken = taken
-        self.taken_zero: Zero | None = None
-        self._laid_down_n = 0.0
         self._feet = feet_model(layout)
         self._zero = zero_from_tare(
             np.zeros(layout.channels) if tare is None else np.asarray(tare, dtype=float),
@@ -114,12 +103,18 @@ class Pipeline:
             frame=0,
             kind=NO_ZERO if tare is None else TAKEN,
         )
-        if tare is not None:
-            self.taken_zero = self._zero
-        self._zero_pending = tare is None
-        self._zero_by: str | None = None
-        self._clock: tuple[int, int] = (0, 0)
-        self._force_topic = topic(source, TopicKind.FORCE)
+        self.zero = ZeroAccount(
+            source,
+            self._feet.online_rows()[:2].sum(axis=0),
+            self.vigil,
+            None if tare is None else self._zero,
+            taken,
+        )
+
+    @property
+    def continuity(self) -> Continuity:
+        """The order of the feed: its stream, its counters."""
+        return self._intake.continuity
 
     def receive(self, packet: Packet) -> list[Output]:
         """Take one packet."""
@@ -131,13 +126,14 @@ class Pipeline:
         runs: list[Run] = []
         at = 0
         while at < len(packets):
-            joined = self._join(packets, at)
+            # A set-up check looks at every message by itself.
+            joined = None if self.checking.running else self._intake.take_many(packets, at)
             if joined is None:
                 self._take_one(packets[at], runs, out)
                 at += 1
             else:
-                runs.append(self._take_joined(joined))
-                at += len(joined.received_ns)
+                runs.append(joined.run)
+                at += joined.messages
         self._take_runs(runs, out)
         return out
 
@@ -173,18 +169,8 @@ class Pipeline:
         ]
 
     def zero_moved_n(self) -> float | None:
-        """Return how much vertical force the whole deck reads too much at the zero taken, N.
-
-        As seen on the empty deck last; before that, by the zero learnt since.
-        What came or went at one go is no drift but a thing, and is left out.
-        """
-        if self.tracker is None or self.taken_zero is None:
-            return None
-        reading = self.vigil.empty_reading
-        if reading is None:
-            return self.tracker.zero.load - self.taken_zero.load - self._laid_down_n
-        vertical = self._feet.online_rows()[:2].sum(axis=0)
-        return float(vertical @ (reading - self.taken_zero.tare)) - self._laid_down_n
+        """Return how much the whole deck reads too much at the zero taken, N; None: not known."""
+        return None if self.tracker is None else self.zero.moved_n(self.tracker.zero)
 
     def snapshot(self, now_ns: int) -> Snapshot:
         """Return the picture of this moment."""
@@ -196,9 +182,7 @@ class Pipeline:
 
     def device_ns(self, frame: float) -> int:
         """Return the device clock (ns) at a frame of the present stream."""
-        at_frame, at_ns = self._clock
-        rate = self.continuity.rate_hz or 1.0
-        return at_ns + round((frame - at_frame) * NS / rate)
+        return self._intake.device_ns(frame)
 
     def _take_one(self, packet: Packet, runs: list[Run], out: list[Output]) -> None:
         """Take one packet of any kind, whatever is in it."""
@@ -228,51 +212,14 @@ class Pipeline:
 
     # Force.
 
-    def _join(self, packets: Sequence[Packet], at: int) -> Joined | None:
-        """Join the messages from ``packets[at]`` on that are just what is awaited."""
-        known = self.continuity
-        if known.stream is None or not known.in_order or self.checking.running:
-            return None
-        expected = Expected(
-            self._force_topic,
-            self.source,
-            known.stream,
-            known.expected,
-            known.rate_hz,
-            known.channels,
-            self._clock,
-            CLOCK_SLACK_NS,
-        )
-        return join(packets, at, expected)
-
-    def _take_joined(self, joined: Joined) -> Run:
-        newest = joined.last.first_frame, joined.last.t_ns
-        run = self.continuity.extend(joined.samples, newest)
-        self.watchman.on_time(joined.received_ns, joined.newest_ns)
-        frames, rate_hz = self.continuity.counters.frames, self.continuity.rate_hz
-        self.watchman.arrived(joined.received_ns[-1], frames, rate_hz)
-        return run
-
     def _take_force(
         self, message: ForceMessage, packet: Packet, runs: list[Run], out: list[Output]
     ) -> None:
         self._check_source(message.source)
-        counters = self.continuity.counters
-        before, known, restarts = counters.frames, self.continuity.stream, counters.restarts
-        steps = self.continuity.accept(message)
-        if counters.frames > before:  # a block that was left out does not set the clock
-            off_ns = message.t_ns - self.device_ns(message.first_frame)
-            if abs(off_ns) > CLOCK_SLACK_NS:
-                # What came under the old reading of the clock is settled under it.
-                self._take_runs(runs, out)
-                self._clock = (message.first_frame, message.t_ns)
-                began = known is None or counters.restarts > restarts
-                if not began and abs(off_ns) > CLOCK_STEP_NS:
-                    out += self.watchman.clock_stepped(off_ns, packet.received_ns)
-            newest_ns = message.t_ns + round((len(message.samples) - 1) * NS / message.rate_hz)
-            self.watchman.on_time((packet.received_ns,), (newest_ns,))
+        steps = self._intake.take(message, packet.received_ns)
         self._take_steps(steps, packet.received_ns, runs, out)
-        self.watchman.arrived(packet.received_ns, counters.frames, message.rate_hz)
+        frames = self.continuity.counters.frames
+        self.watchman.arrived(packet.received_ns, frames, message.rate_hz)
         if self.checking.running:
             made = self.checking.take(message, packet.received_ns)
             if not self.checking.running:
@@ -284,7 +231,7 @@ class Pipeline:
 
     def _take_steps(
         self,
-        steps: Sequence[Run | Gap | StreamStarted | Fault],
+        steps: Sequence[Step | ClockRead],
         received_ns: int,
         runs: list[Run],
         out: list[Output],
@@ -294,6 +241,11 @@ class Pipeline:
                 runs.append(step)
                 continue
             self._take_runs(runs, out)
+            if isinstance(step, ClockRead):
+                self._intake.read_clock(step)
+                if step.set_by_ns:
+                    out += self.watchman.clock_stepped(step.set_by_ns, received_ns)
+                continue
             if isinstance(step, Fault):
                 out.append(self.watchman.refused(step.kind, received_ns, step.say))
                 continue
@@ -376,39 +328,9 @@ class Pipeline:
                     )
                 ]
             case ZeroTaken():
-                return self._tell_zero(finding)
+                return self.zero.learn(finding, self.watchman.last_ns)
             case MovementEnded():
                 return self._report(finding)
-
-    def _tell_zero(self, taken: ZeroTaken) -> list[Output]:
-        if self.taken_zero is None or self._zero_pending:
-            self._take_zero(taken.zero, pending=taken.pending)
-            if self._zero_by is not None and not taken.pending:
-                return [self._zero_set(self._tare_of(taken.zero, self._zero_by))]
-            first = taken.before.kind == NO_ZERO
-            return [self._zero_learnt(taken.zero, 0.0, FIRST_ZERO)] if first else []
-        step = taken.zero.load - taken.before.load
-        if abs(step) < STEP_WORTH_TELLING_N:
-            return []
-        self._laid_down_n += step
-        self.vigil.forget_zero()
-        load = taken.zero.load - self.taken_zero.load
-        return [self._zero_learnt(taken.zero, load, zero_sentence(step, load))]
-
-    def _take_zero(self, zero: Zero, *, pending: bool) -> None:
-        """How the zero moves is told from ``zero`` on."""
-        self.taken_zero, self._zero_pending, self._laid_down_n = zero, pending, 0.0
-        self.vigil.forget_zero()
-
-    def _zero_set(self, tare: Tare) -> ZeroSet:
-        self.taken, self._zero_by = tare, None
-        return ZeroSet(self.source, tare)
-
-    def _tare_of(self, zero: Zero, by: str) -> Tare:
-        return Tare(by, self.watchman.last_ns, QUIET_S, tuple(zero.tare.tolist()))
-
-    def _zero_learnt(self, zero: Zero, load: float, say: str) -> ZeroLearnt:
-        return ZeroLearnt(self.source, zero.frame, load, say)
 
     def _report(self, ended: MovementEnded) -> list[Output]:
         assert self.tracker is not None
@@ -489,7 +411,7 @@ class Pipeline:
         if isinstance(action, TakeZero):
             if self.tracker is not None:
                 self.tracker.detector.ask_for_zero()
-            self._zero_pending, self._zero_by = True, action.by
+            self.zero.ask(action.by)
             return []
         if isinstance(action, StartCheck):
             refused = self.checking.start(action)
@@ -505,10 +427,8 @@ class Pipeline:
         """A set-up check is done: its zero is in force from now on."""
         out: list[Output] = []
         if report.tare is not None:
-            if self.tracker is not None:
-                self._take_zero(self.tracker.set_zero(report.tare.values), pending=False)
-            self._zero_pending = False
-            out.append(self._zero_set(report.tare))
+            in_force = None if self.tracker is None else self.tracker.set_zero(report.tare.values)
+            out.append(self.zero.check_made(report.tare, in_force))
         return [*out, CheckDone(self.source, report)]
 
     def _hold_zero(self) -> None:
@@ -524,15 +444,3 @@ class Pipeline:
             raise WireError(
                 Refusal.WRONG_SOURCE, f"it says source {source!r} but came for {self.source!r}"
             )
-
-
-def zero_sentence(step: float, load: float) -> str:
-    """Say what the deck's zero did: ``step`` from the one before, ``load`` since it was taken."""
-    if abs(load) < STEP_WORTH_TELLING_N:
-        return f"The steady load of {abs(step):.0f} N is gone; the zero is back where it was taken."
-    if step > 0:
-        return (
-            f"A steady load of {step:.0f} N was put on the deck; {load:.0f} N in all is taken out "
-            "of the zero. Remove what lies there if it is in the way."
-        )
-    return f"{-step:.0f} N of steady load left the deck; {load:.0f} N is still taken out."

@@ -13,6 +13,7 @@ from statistics import median
 
 from stream.outputs import Fault
 from stream.snapshot import FeedState, Level, Sentence
+from stream.wire import NS
 
 #: Silence that means the feed has stopped, s.
 STALL_S = 1.0
@@ -25,7 +26,6 @@ MARK_EVERY_S = 0.25
 #: Frames a second may differ from the device's word by this share before it is said.
 PACE_WITHIN = 0.05
 _MARKS_FOR_PACE = 24
-NS = 1_000_000_000
 
 
 class Watchman:

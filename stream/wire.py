@@ -18,6 +18,8 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Meta
 
+#: Nanoseconds in a second: times on the wire are whole ns.
+NS = 1_000_000_000
 VERSION = 1
 MAX_FRAMES = 2000
 MAX_CHANNELS = 1024

@@ -10,6 +10,7 @@ from textual.screen import ModalScreen
 from stream.layout import Layout
 from stream.monitor.playback import Playback, Seek
 from stream.roster import Roster
+from stream.wire import NS
 from tui import replay_words
 from tui.board import FeedHistory
 from tui.looking import LOOKING, LookingApp
@@ -17,7 +18,6 @@ from tui.screens.jump import JumpDialog
 from tui.units import Units
 from tui.widgets.line_text import Runs
 
-NS = 1_000_000_000
 _BACK_NS = 10 * NS
 _PLAYER = {"pause", "next_pitch", "next_event", "rewind", "jump", "slower", "faster"}
 

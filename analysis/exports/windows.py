@@ -15,11 +15,11 @@ from analysis.sessions.stored import StoredSession
 from stream.clock import ClockFit, fit_clock
 from stream.layout import Layout
 from stream.outputs import Pitch, PitchRecord
-from stream.pipeline import NS, Pipeline
+from stream.pipeline import Pipeline
 from stream.recording.reader import Recording, read_recording
 from stream.recording.replay import Mounds, Setup, setup_of
 from stream.tracker import Tracker
-from stream.wire import Packet, TopicKind, WireError, decode_force, topic
+from stream.wire import NS, Packet, TopicKind, WireError, decode_force, topic
 
 Array = npt.NDArray[np.float64]
 

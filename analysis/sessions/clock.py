@@ -11,9 +11,8 @@ from pathlib import Path
 import msgspec
 
 from stream.files import FileError
-from stream.pipeline import NS
 from stream.recording.reader import read_recording
-from stream.wire import ForceMessage, Packet, TopicKind, WireError, decode_force, topic
+from stream.wire import NS, ForceMessage, Packet, TopicKind, WireError, decode_force, topic
 
 #: A frame of one run of the device: (stream, fractional frame index).
 Moment = tuple[str, float]

@@ -24,11 +24,11 @@ from stream.outputs import (
     Traces,
     ZeroLearnt,
 )
-from stream.pipeline import NS, Pipeline
+from stream.pipeline import Pipeline
 from stream.recording.reader import Recording, read_recording
 from stream.recording.replay import Mounds, Setup, setup_of
 from stream.settings import Settings
-from stream.wire import Packet, TopicKind, WireError, decode_force, topic
+from stream.wire import NS, Packet, TopicKind, WireError, decode_force, topic
 
 #: From and to, seconds from foot contact.
 Window = tuple[float, float]

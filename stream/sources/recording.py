@@ -11,9 +11,8 @@ import time
 from collections.abc import Callable, Iterator
 
 from stream.recording.reader import Recording
-from stream.wire import Packet
+from stream.wire import NS, Packet
 
-NS = 1_000_000_000
 #: Most messages handed out at once, so that a screen is never kept waiting.
 MOST_AT_ONCE = 1024
 

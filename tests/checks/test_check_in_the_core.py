@@ -49,8 +49,8 @@ async def test_the_zero_of_the_check_is_in_force_and_says_who_took_it_when() -> 
     assert now.by == "J. D."
     assert now.taken_s == pytest.approx(4.75, abs=0.3)  # the check was done with the mass
     assert now.moved_n == pytest.approx(0.0, abs=0.5)
-    assert mound.core.taken_zero is not None
-    assert mound.core.taken_zero.tare == pytest.approx(zero.tare.values)
+    assert mound.core.zero.reference is not None
+    assert mound.core.zero.reference.tare == pytest.approx(zero.tare.values)
 
 
 @pytest.mark.parametrize(

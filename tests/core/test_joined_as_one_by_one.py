@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from simulators.scenario import Plan
+from stream.intake import Intake
 from stream.outputs import Output
 from stream.pipeline import Pipeline
 from stream.wire import Packet
@@ -40,7 +41,7 @@ def test_joined_blocks_and_single_messages_come_to_the_same(
     invented = session(PLAN)
     packets = spoilt(invented)
     joined = [outcome(invented.pipeline(), packets, batch) for batch in (1, 64, 1024)]
-    monkeypatch.setattr(Pipeline, "_join", lambda *_: None)
+    monkeypatch.setattr(Intake, "take_many", lambda *_: None)
     one_by_one = outcome(invented.pipeline(), packets, 1)
     assert joined == [one_by_one] * 3
     assert len(one_by_one[0]) >= 1

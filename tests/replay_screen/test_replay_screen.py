@@ -27,10 +27,11 @@ from stream.outputs import (
 )
 from stream.recording.reader import Recording, read_recording
 from stream.recording.replay import setup_of
+from stream.wire import NS
 from tests.screens.invented import record, traces
 from tests.screens.test_pitch_screen import line, shown
 from tui.commands.main import main
-from tui.replay_words import NS, clock, output_words, speed_words
+from tui.replay_words import clock, output_words, speed_words
 from tui.replaying import ReplayApp
 from tui.screens.jump import JumpDialog, read_place
 from tui.units import Units

@@ -9,7 +9,7 @@ import sys
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
-from stream.wire import TopicKind, parse_topic
+from stream.wire import NS, TopicKind, parse_topic
 from tui.commands.connection import connection_options
 from tui.commands.errors import RunFailed
 from tui.commands.progress import Progress
@@ -18,7 +18,6 @@ from tui.commands.recorded import check_held, recordings, size_of
 if TYPE_CHECKING:
     from stream.recording.reader import Recording
 
-NS = 1_000_000_000
 #: Between two recordings of a session, s; the time that passed there is not waited for.
 _BETWEEN_S = 1.0
 

@@ -7,7 +7,8 @@ import re
 from textual.app import ComposeResult
 from textual.widgets import Input
 
-from tui.replay_words import NS, clock
+from stream.wire import NS
+from tui.replay_words import clock
 from tui.screens.dialogs import Dialog
 
 _TIME = re.compile(r"([+-]?)(?:(?:([0-9]{1,3}):)?([0-9]{1,3}):)?([0-9]{1,6}(?:[.,][0-9]{1,3})?)\Z")
