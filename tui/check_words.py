@@ -100,6 +100,15 @@ def step_lines(now: CheckNow, units: Units, width: int) -> list[Runs]:
     return lines
 
 
+def waiting_lines(sentences: Sequence[Sentence], units: Units, width: int) -> list[Runs]:
+    """Return what stands where the steps stand before the mound is heard, and what to do."""
+    lines: list[Runs] = [[("SET-UP CHECK", "bold")]]
+    lines += _wrapped("Waiting for the mound's feed; the check begins by itself.", width, "bold")
+    for sentence in sentences:
+        lines += _signed(SIGNS[sentence.level], "note", in_units(sentence.text, units), width)
+    return [*lines, *_wrapped("Esc leaves.", width, "quiet")]
+
+
 def idle_lines(made: CheckMade | None, width: int, demo: bool = False) -> list[Runs]:
     """Return what stands where the steps stand while no check runs; ``demo``: how to practise."""
     lines: list[Runs] = [[("SET-UP CHECK", "bold")]]

@@ -49,7 +49,7 @@ COMPONENT_WORDS = {
 
 def feed_line(board: Board, units: Units, width: int, notice: str) -> Runs:
     """Return the state of the feed in words, with ``notice`` and the recording at the right end."""
-    words = feed_words(board.snapshot, board.lost_say, units)
+    words = feed_words(board.snapshot, board.lost_say, units, bool(board.sentences))
     recording = " · ".join(filter(None, (notice, recording_words(board.snapshot))))
     style = LEVEL_STYLE[words.level]
     left = f" {words.sign} {words.word} "
@@ -203,9 +203,9 @@ def plain_sentence(board: Board, units: Units) -> Runs:
 def empty_words(board: Board) -> str:
     """Return what to do while there is no pitch."""
     snapshot = board.snapshot
-    if snapshot is None:
+    if snapshot is None and not board.sentences:
         return "Connecting to the monitor."
-    if snapshot.feed.frames == 0:
+    if snapshot is None or snapshot.feed.frames == 0:
         return "No feed yet: switch the mound's device on and look at its network cable."
     if not snapshot.pitcher and board.link.may_act:
         return "Ready. Press p to say who throws; the first pitch shows here by itself."

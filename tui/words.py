@@ -53,10 +53,17 @@ EVENTS_BY_IMPORTANCE = (
 )
 
 
-def feed_words(snapshot: Snapshot | None, lost_say: str, units: Units) -> FeedWords:
-    """Return the state of the feed in words; ``lost_say`` is not empty when the monitor is gone."""
+def feed_words(
+    snapshot: Snapshot | None, lost_say: str, units: Units, heard: bool = False
+) -> FeedWords:
+    """Return the state of the feed in words.
+
+    ``lost_say`` is not empty when the monitor is gone; ``heard``: it has said something.
+    """
     if lost_say:
         return FeedWords("✖", "MONITOR GONE", plain(lost_say), Level.ALARM)
+    if snapshot is None and heard:
+        return FeedWords("○", "NO FEED YET", "nothing has come from a mound", Level.WARNING)
     if snapshot is None:
         return FeedWords("○", "CONNECTING", "waiting for the monitor's first word", Level.WARNING)
     feed = snapshot.feed

@@ -18,9 +18,9 @@ from tui.units import System, Units
 
 def test_a_folder_that_is_no_session(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["review", str(tmp_path)]) == 2
-    assert capsys.readouterr().err == (
-        f"moundfeed: {tmp_path} is not a session (it has no session.json)\n"
-    )
+    told = capsys.readouterr().err
+    assert told.startswith(f"moundfeed: {tmp_path} is not a session (it has no session.json). ")
+    assert told.count("\n") == 1
 
 
 def test_a_session_named_twice(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -12,6 +12,7 @@ from tui.commands.check_recording import layout_named, opened, received
 from tui.commands.check_session import Keeping
 from tui.commands.connection import add_connection_arguments, connection_options
 from tui.commands.errors import BadInput, RunFailed
+from tui.commands.first_steps import CHECK
 from tui.commands.screen import add_screen_arguments, units_of
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "keep mains away from wet ground.",
     )
     add = parser.add_argument
-    add("--from", dest="feed", required=True, metavar="WHERE",
+    add("--from", dest="feed", metavar="WHERE",
         help="tcp://HOST:PORT, mqtt://[USER@]HOST:PORT or FILE.mcap")  # fmt: skip
     add("--layout", metavar="FILE",
         help="layout file or shipped name (a recording and a session have their own)")  # fmt: skip
@@ -73,6 +74,8 @@ def run(arguments: argparse.Namespace) -> int:
     from stream.checks.verdict import body_weight_words, encode_report
     from tui.said import in_units
 
+    if not arguments.feed:
+        raise BadInput(CHECK)
     if arguments.json is not None and not arguments.json.absolute().parent.is_dir():
         raise BadInput(f"{arguments.json}: there is no folder {arguments.json.parent}")
     plan = _plan(arguments)

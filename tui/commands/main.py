@@ -43,7 +43,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser = _parser(_named(arguments))
     options = parser.parse_args(arguments)
     if options.run is None:
+        from tui.commands.first_steps import TO_BEGIN
+
         parser.print_help()
+        print(f"\n{TO_BEGIN}")
         return 0
     try:
         code: int | None = options.run(options)

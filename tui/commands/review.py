@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tui.commands.errors import BadInput
+from tui.commands.first_steps import name_sessions, no_session
 from tui.commands.screen import add_screen_arguments, run_screen, units_of
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "Pitches can be voided, noted, given to another pitcher or get a ball speed afterwards; "
         "nothing that was measured is changed. Every key is on the screen; press ? for help.",
     )
-    parser.add_argument("sessions", nargs="+", type=Path, metavar="DIR", help="a session's folder")
+    parser.add_argument("sessions", nargs="*", type=Path, metavar="DIR", help="a session's folder")
     parser.add_argument(
         "--result", metavar="NAME", help="show this recomputed result instead of the first one"
     )
@@ -39,6 +40,11 @@ def run(arguments: argparse.Namespace) -> None:
     from tui.review.app import ReviewApp
 
     folders = arguments.sessions
+    if not folders:
+        raise BadInput(name_sessions("moundfeed review"))
+    for folder in folders:
+        if said := no_session(folder, "moundfeed review"):
+            raise BadInput(said)
     if len({folder.resolve() for folder in folders}) < len(folders):
         raise BadInput("a session is named twice")
     sessions = [read_session(folder, arguments.result) for folder in folders]

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from tui.commands.errors import BadInput
+from tui.commands.first_steps import STUDY, name_sessions, no_session
 from tui.study.questions import QUESTIONS, Field, Kind, Question, Takes
 
 _Parsers = argparse._SubParsersAction  # argparse gives its own type no public name
@@ -27,7 +28,8 @@ def add_parser(subparsers: _Parsers[argparse.ArgumentParser]) -> None:
         epilog="Descriptive statistics, not medical advice. "
         "'moundfeed study QUESTION --help' explains a question.",
     )
-    questions = parser.add_subparsers(title="questions", metavar="QUESTION", required=True)
+    questions = parser.add_subparsers(title="questions", metavar="QUESTION")
+    parser.set_defaults(run=_which)
     for question in QUESTIONS:
         _add_question(questions, question)
     _add_screen(questions)
@@ -120,12 +122,21 @@ def _not_installed(error: ImportError) -> BadInput:
 def _add_screen(questions: _Parsers[argparse.ArgumentParser]) -> None:
     text = "the screen: choose a question and columns, see the answer"
     parser = questions.add_parser("ask", help=text, description=text)
-    _add_tables(parser)
+    parser.add_argument("table", nargs="*", type=Path, metavar="TABLE", help=_TABLE)
     parser.add_argument("--look", choices=("dark", "light"), default="dark", help="(dark)")
     parser.set_defaults(run=_ask)
 
 
+def _which(args: argparse.Namespace) -> int:
+    raise BadInput(STUDY)
+
+
 def _ask(args: argparse.Namespace) -> int:
+    if not args.table:
+        raise BadInput(name_sessions("moundfeed study ask", " (or a CSV or Parquet table)"))
+    for table in args.table:
+        if said := no_session(table, "moundfeed study ask"):
+            raise BadInput(said)
     try:
         from tui.study.app import StudyApp
     except ImportError as error:

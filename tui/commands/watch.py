@@ -11,6 +11,7 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from tui.commands import first_steps
 from tui.commands.connection import add_connection_arguments, connection_options
 from tui.commands.errors import BadInput, RunFailed
 from tui.commands.screen import add_screen_arguments, show
@@ -111,7 +112,7 @@ def _watch(arguments: argparse.Namespace) -> None:
             raise BadInput(
                 f"no monitor runs for {session}; start one with --from URL"
                 if session
-                else "where does the feed come from? Give --from URL, --session DIR or --at URL"
+                else first_steps.WATCH
             )
         plan = _plan(arguments, layout, roster)
     try:

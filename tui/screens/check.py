@@ -11,7 +11,7 @@ from textual.geometry import Size
 
 from stream.layout import Layout
 from tui.board import Pulled
-from tui.check_words import found_lines, idle_lines, step_lines, urgent_lines
+from tui.check_words import found_lines, idle_lines, step_lines, urgent_lines, waiting_lines
 from tui.notices import DEMO_NOTICE
 from tui.plots import health_plots
 from tui.screens.base import EVERYTHING, MoundScreen
@@ -58,7 +58,7 @@ class CheckScreen(MoundScreen):
         """Draw the check of now."""
         snapshot, units = self.mound.board.snapshot, self.mound.units
         if snapshot is None:
-            self._do.show([[("SET-UP CHECK", "bold")], [(" Waiting for the mound's feed.", "ink")]])
+            self._do.show(waiting_lines(self.mound.board.sentences, units, self._do.size.width))
             return
         if not (pulled.snapshot or pulled == EVERYTHING):
             return
