@@ -14,10 +14,10 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from docs.headless import Page, opened, running
 from stream.monitor.presence import runtime_folder
 from tests.monitor.test_monitor_link import serving
 from tests.screens.invented import pitch, session
-from tests.serve.browser import Page, opened, running
 from tests.serve.serving import served
 from tests.transport.waiting import eventually
 from tui.palette import LOOKS

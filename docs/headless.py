@@ -21,9 +21,9 @@ DEADLINE_S = 120.0
 
 
 def program() -> str:
-    """Return the browser; these tests cannot do without one."""
+    """Return the browser; what uses it cannot do without one."""
     path = shutil.which("chromium") or shutil.which("chromium-browser")
-    assert path, "chromium is needed for these tests: apt-get install chromium"
+    assert path, "chromium is needed: apt-get install chromium"
     return path
 
 
