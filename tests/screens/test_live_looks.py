@@ -152,7 +152,7 @@ def checking(done: bool) -> MoundfeedApp:
 
 @at_sizes
 def test_what_a_check_is_made_with(snap_compare: Compare, size: tuple[int, int]) -> None:
-    before = seen("known mass, lb", "checked by", keys=("k",))
+    before = seen("known mass, lb", "checked by", keys=("k",), begin=two_minutes)
     assert snap_compare(quiet(), terminal_size=size, run_before=before)
 
 
