@@ -38,7 +38,7 @@ _NARROW = ".,"
 def big_text(text: str, rows: int) -> tuple[str, ...]:
     """Return ``text`` (digits, point, comma, dash) as ``rows`` lines of equal width."""
     height = 2 * rows
-    post = max(1, round(height / 5))
+    post = _post(height)
     gap = " " * max(1, post // 2)
     glyphs = [_glyph(character, height, post) for character in text]
     lines = []
@@ -74,11 +74,24 @@ def big_sign(good: bool, rows: int) -> tuple[str, ...]:
 
 
 def rows_that_fit(text: str, columns: int, rows: int) -> int:
-    """Return the greatest height in rows at which ``text`` fits; 0 where it does not."""
+    """Return the greatest height in rows at which ``text`` fits; 0 where it does not.
+
+    Room is left beside it, the more the taller it is: a number that stands
+    next to another one must not read as its continuation.
+    """
     for height in range(rows, 2, -1):
-        if len(big_text(text, height)[0]) <= columns:
+        if len(big_text(text, height)[0]) + max(1, height // 2 - 1) <= columns:
             return height
     return 0
+
+
+def _post(height: int) -> int:
+    """Width of an upright stroke; between two of them there is always an opening."""
+    return max(1, min(round(height / 5), (_width(height) - 1) // 2))
+
+
+def _width(height: int) -> int:
+    return round(height * 0.56)
 
 
 def _glyph(character: str, height: int, post: int) -> Bools:
@@ -87,7 +100,7 @@ def _glyph(character: str, height: int, post: int) -> Bools:
         dot = np.zeros((height, max(2, post - 1)), dtype=bool)
         dot[height - max(2, bar) :, :] = True
         return dot
-    width = round(height * 0.56)
+    width = _width(height)
     grid = np.zeros((height, width), dtype=bool)
     middle = (height - bar) // 2
     fields = {

@@ -101,9 +101,9 @@ class BigPanel(Widget):
         lines = self._large(width, min(height - 2, self._rows))
         row = y - 1 - (height - 2 - len(lines)) // 2
         text = lines[row] if 0 <= row < len(lines) else ""
-        return self._row(
-            text, ground or ("panel--faded" if mood is Mood.FADED else "panel--ink"), width
-        )
+        # Numbers in their legs' colours: side by side they must never read as one.
+        ink = "panel--faded" if mood is Mood.FADED else f"panel--{answer.head_style}"
+        return self._row(text, ground or ink, width)
 
     def _large(self, width: int, height: int) -> tuple[str, ...]:
         text = self._answer.text
