@@ -133,7 +133,7 @@ def _metrics() -> str:
 def _metric(m: Metric) -> tuple[str, ...]:
     first, last = m.span
     between = f"`{first}`" if first == last else f"`{first}` to `{last}`"
-    needs = ", ".join(need.name.lower() for need in m.needs)
+    needs = ", ".join([*(need.name.lower() for need in m.needs), *(f"`{e}`" for e in m.also)])
     return f"`{m.key}`", m.label, m.unit, m.definition, between, needs, m.source
 
 

@@ -167,7 +167,7 @@ def _evaluate(
         why.add(Need.HANDEDNESS.value)
     if Need.HEIGHT in entry.needs and m.height_m is None:
         why.add(Need.HEIGHT.value)
-    for event in entry.span:
+    for event in entry.events:
         if m.events[event] is None:
             why.add(FEED_GAP if m.has_gaps else f"no_{event}")
         elif sure[event] is None:

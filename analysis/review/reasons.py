@@ -22,7 +22,7 @@ def why_missing(record: PitchRecord, metric: Metric) -> tuple[str, ...]:
         return ()
     flags = set(record.flags)
     mine: list[str] = [need.value for need in metric.needs if need.value in flags]
-    mine += [f"no_{event}" for event in metric.span if f"no_{event}" in flags]
+    mine += [f"no_{event}" for event in metric.events if f"no_{event}" in flags]
     if mine:
         return tuple(dict.fromkeys(mine))
     rest = ("not_measured_again", FEED_GAP, _NO_NUMBER.get(metric.unit, _NO_PLACE))

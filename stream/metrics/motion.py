@@ -86,6 +86,7 @@ def drive_power_wkg(m: Movement) -> float:
     definition="Most negative forward mechanical power per kg, foot contact to brake end.",
     group=Group.MOTION,
     span=_TO_BRAKE_END,
+    also=("foot_contact",),
     whole_deck=True,
 )
 def braking_power_wkg(m: Movement) -> float:
@@ -122,6 +123,7 @@ def drive_work_j(m: Movement) -> float:
     source="work-energy theorem",
     group=Group.MOTION,
     span=_TO_BRAKE_END,
+    also=("foot_contact",),
     whole_deck=True,
 )
 def braking_work_j(m: Movement) -> float:

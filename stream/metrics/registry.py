@@ -36,7 +36,8 @@ class Metric:
     """One metric.
 
     ``span`` names the two events between which samples are read: a gap
-    inside makes the metric null. ``whole_deck`` metrics do not depend on how
+    inside makes the metric null. ``also`` are further events that the formula
+    needs. ``whole_deck`` metrics do not depend on how
     the load is shared between the feet; ``placed`` ones rest on where a foot
     stands.
     """
@@ -53,6 +54,12 @@ class Metric:
     whole_deck: bool = False
     placed: bool = False
     needs: tuple[Need, ...] = ()
+    also: tuple[str, ...] = ()
+
+    @property
+    def events(self) -> tuple[str, ...]:
+        """Every event without which there is no value."""
+        return (*self.span, *self.also)
 
 
 _BY_MODULE: dict[str, list[Metric]] = {}
@@ -71,6 +78,7 @@ def measured(
     whole_deck: bool = False,
     placed: bool = False,
     needs: Sequence[Need] = (),
+    also: Sequence[str] = (),
 ) -> Callable[[SomeFormula], SomeFormula]:
     """Register the decorated formula as the metric ``key``."""
 
@@ -88,6 +96,7 @@ def measured(
             whole_deck=whole_deck,
             placed=placed,
             needs=tuple(needs),
+            also=tuple(also),
         )
         _BY_MODULE.setdefault(formula.__module__, []).append(entry)
         return formula
