@@ -292,9 +292,13 @@ class Detector:
             self._see_movement(row, findings)
 
     def _seek_zero(self, row: Row, findings: list[Finding]) -> None:
-        loads = side_loads(row, self.zero, len(self._zeros))
-        for side, load in enumerate(loads):
+        zero, sides = self.zero, len(self._zeros)
+        drive, lead = row.drive_z - zero.drive_z, row.lead_z - zero.lead_z
+        for side, vertical in enumerate((drive, lead) if sides == 2 else (drive + lead,)):
             doubt, seeker = self._doubts[side], self._zeros[side]
+            if doubt.before is None and seeker.passes(vertical):
+                continue
+            load = side_load(row, zero, side if sides == 2 else None)
             if doubt.before is not None:
                 refuted = doubt.see(load)
                 if refuted is not None:
@@ -305,8 +309,8 @@ class Detector:
                 continue
             stretch = seeker.see(load)
             if stretch is not None:
-                zero = self._zero_maker.from_stretch(self.zero, side, stretch)
-                self._take_zero(side, zero, findings)
+                taken = self._zero_maker.from_stretch(self.zero, side, stretch)
+                self._take_zero(side, taken, findings)
 
     def _take_zero(self, side: int, zero: Zero, findings: list[Finding]) -> None:
         before, self.zero = self.zero, zero
@@ -395,19 +399,20 @@ def zero_step(after: Zero, before: Zero) -> tuple[float, float, float]:
     )
 
 
-def side_loads(row: Row, zero: Zero, sides: int) -> tuple[SideLoad, ...]:
-    """Return each side's load in ``row`` relative to ``zero``; the whole deck's for one side."""
+def side_load(row: Row, zero: Zero, side: int | None) -> SideLoad:
+    """Return the load of side 0 (drive) or 1 (lead) in ``row``, relative to ``zero``.
+
+    With None the load of the whole deck.
+    """
     drive_z, lead_z = row.drive_z - zero.drive_z, row.lead_z - zero.lead_z
     drive_x, lead_x = row.drive_x - zero.drive_x, row.lead_x - zero.lead_x
     drive_y, lead_y = row.drive_y - zero.drive_y, row.lead_y - zero.lead_y
     per_mean = 1.0 / math.sqrt(row.end - row.start)
-    drive_noise, lead_noise = row.drive_spread * per_mean, row.lead_spread * per_mean
-    frames = row.start, row.end
-    if sides == 1:
-        noise = math.hypot(drive_noise, lead_noise)
+    drive, lead = (drive_z, drive_x, drive_y), (lead_z, lead_x, lead_y)
+    if side is None:
+        noise = math.hypot(row.drive_spread * per_mean, row.lead_spread * per_mean)
         whole = drive_z + lead_z, drive_x + lead_x, drive_y + lead_y
-        return (SideLoad(*frames, *whole, noise, (0.0, 0.0, 0.0)),)
-    return (
-        SideLoad(*frames, drive_z, drive_x, drive_y, drive_noise, (lead_z, lead_x, lead_y)),
-        SideLoad(*frames, lead_z, lead_x, lead_y, lead_noise, (drive_z, drive_x, drive_y)),
-    )
+        return SideLoad(row.start, row.end, *whole, noise, (0.0, 0.0, 0.0))
+    if side == 0:
+        return SideLoad(row.start, row.end, *drive, row.drive_spread * per_mean, lead)
+    return SideLoad(row.start, row.end, *lead, row.lead_spread * per_mean, drive)

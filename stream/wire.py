@@ -77,7 +77,7 @@ class WireError(ValueError):
         self.detail = detail
 
 
-class Packet(msgspec.Struct, frozen=True):
+class Packet(msgspec.Struct, frozen=True, gc=False):
     """One message as it came: topic, bytes, and the host's receive time in ns (Unix epoch)."""
 
     topic: str
@@ -108,7 +108,7 @@ class SpeedMessage(msgspec.Struct, frozen=True):
     speed_mps: float
 
 
-class PackedForce(msgspec.Struct):
+class PackedForce(msgspec.Struct, gc=False):
     """What a force message in MessagePack says, not judged yet."""
 
     v: int

@@ -168,6 +168,10 @@ class ZeroSeeker:
             self._forward -= by[1]
             self._sideways -= by[2]
 
+    def passes(self, vertical: float) -> bool:
+        """Whether a row of this load (N) is nothing to it: somebody stands there, as usual."""
+        return not (self._rows or self.asked or abs(vertical) <= self._heaviest_thing)
+
     def see(self, load: SideLoad) -> Stretch | None:
         """Take one row; return a stretch when a new zero is due.
 
@@ -175,8 +179,6 @@ class ZeroSeeker:
         new rows, and when quiet ends (the last two rows left out: the next
         load may have begun in them).
         """
-        if not self._rows and not self.asked and not abs(load.vertical) <= self._heaviest_thing:
-            return None  # somebody stands there, as most of the time
         if self._rows and not self._joins(load):
             ended = self._due(load.start - 2 * (load.end - load.start), ending=True)
             self.restart()
