@@ -26,7 +26,7 @@ from stream.monitor import words
 from stream.monitor.earlier import Earlier, for_another, take_up
 from stream.monitor.keepers import JsonLines, Keeper, SessionKeeper
 from stream.monitor.link import ViewServer
-from stream.monitor.memory import keep_large_blocks_apart
+from stream.monitor.memory import keep_large_blocks_apart, set_aside_what_stays
 from stream.monitor.mounds import Core
 from stream.monitor.owner import end_with
 from stream.monitor.plan import Plan
@@ -82,6 +82,7 @@ async def run_plan(
             stack.callback(watching.cancel)
         try:
             builder.begin(equipment)
+            set_aside_what_stays()
             await monitor.run()
             if plan.session and builder.session is None:
                 monitor.say(words.nothing_came(monitor.source.address, plan.session))

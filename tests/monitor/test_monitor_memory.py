@@ -1,4 +1,4 @@
-"""Blocks as large as a pitch's traces stand apart in a process that runs for hours."""
+"""What a process that runs for hours does about its memory: large blocks apart, the start aside."""
 
 from __future__ import annotations
 
@@ -36,3 +36,21 @@ def mapped(apart: bool) -> int:
 def test_large_blocks_stand_apart() -> None:
     assert mapped(apart=False) == 0
     assert mapped(apart=True) > 90  # some fit into what was free already
+
+
+def test_a_full_collection_passes_over_what_was_there_at_the_start() -> None:
+    code = """
+import gc
+from stream.monitor import compose
+from stream.monitor.memory import set_aside_what_stays
+
+before = len(gc.get_objects())
+set_aside_what_stays()
+ours = [[] for _ in range(100)]
+print(before, len(gc.get_objects()), gc.get_freeze_count())
+"""
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True)
+    before, looked_at, aside = map(int, done.stdout.split())
+    assert before > 20_000
+    assert 100 <= looked_at < 1_000
+    assert aside > 20_000
