@@ -13,6 +13,8 @@ from pathlib import Path
 from benchmarks.feeds import PROGRAM, percentile, running, share_of_a_core, simulated, until
 from benchmarks.figures import Figure
 from benchmarks.soak import ended, screen
+from stream.monitor.presence import runtime_folder
+from stream.monitor.process import stop_monitor
 from stream.recording.reader import read_recording
 from stream.wire import decode_force
 from tui.commands.demo import free_port
@@ -64,6 +66,7 @@ def _with_screen(session: Path, rows: int, seconds: float) -> tuple[float, list[
             until(lambda: _recorded(session) > before, "a recording")
             share_of_a_core(watch.pid, _SETTLE_S)
             share = share_of_a_core(watch.pid, seconds)
+        stop_monitor(runtime_folder(session))  # it outlives its screen, so that nothing is lost
     return share, _delays_ms(session)
 
 
