@@ -101,9 +101,13 @@ class Terminal:
 
     def hang_up(self) -> None:
         """Take the terminal away and say so, as the system does when a window is closed."""
+        self.vanish()
+        self.process.send_signal(signal.SIGHUP)
+
+    def vanish(self) -> None:
+        """Take the terminal away without a word to the program."""
         os.close(self._master)
         self._gone = True
-        self.process.send_signal(signal.SIGHUP)
 
     def close(self) -> None:
         """Take the terminal away, and with it a program that is still there."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -35,6 +36,19 @@ def test_demo_ends_its_monitor_when_it_is_ended_from_outside(tmp_path: Path) -> 
         term.process.send_signal(signal.SIGHUP)
         term.ended()
     assert find(runtime_folder(session)) is None
+
+
+def test_demo_ends_with_a_terminal_that_vanishes_without_a_word(tmp_path: Path) -> None:
+    """As `make demo` does in a window that is closed: make is told, and keeps it to itself."""
+    session = tmp_path / "kept"
+    with terminal("demo", "--session", str(session)) as term:
+        term.until("FEED LIVE")
+        term.vanish()
+        term.process.wait(DEADLINE_S)
+    end = time.monotonic() + DEADLINE_S
+    while find(runtime_folder(session)) is not None:
+        assert time.monotonic() < end, "its monitor goes on"
+        time.sleep(0.1)
 
 
 def test_the_session_goes_on_without_its_screen_and_is_found_again(tmp_path: Path) -> None:

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 #: How long a screen that is ended from outside may take to put things away, s.
 _LEAVE_S = 10.0
+#: How often it is looked whether the terminal is still there, s.
+_LOOK_S = 1.0
 Shown = TypeVar("Shown", bound="App[None]")
 
 
@@ -80,6 +82,7 @@ def run_screen(open_app: Callable[[], AbstractAsyncContextManager[Shown]]) -> Sh
     import gc
     import os
     import signal
+    import sys
     import threading
 
     from stream.monitor.memory import keep_large_blocks_apart
@@ -89,6 +92,14 @@ def run_screen(open_app: Callable[[], AbstractAsyncContextManager[Shown]]) -> Sh
     before = [signal.getsignal(number) for number in numbers]
     at_last = threading.Timer(_LEAVE_S, os._exit, (1,))
     at_last.daemon = True
+    ended = threading.Event()
+
+    def watch_terminal(descriptor: int, leave: Callable[[], None]) -> None:
+        """Leave when the terminal is gone, though nobody says so (make keeps it to itself)."""
+        while not ended.wait(_LOOK_S):
+            if not os.isatty(descriptor):
+                leave()
+                return
 
     keep_large_blocks_apart()
 
@@ -107,6 +118,10 @@ def run_screen(open_app: Callable[[], AbstractAsyncContextManager[Shown]]) -> Sh
             # Not the loop's own handlers: they need a loop that still goes round.
             for number in numbers:
                 signal.signal(number, leave)
+            stdin = sys.__stdin__
+            if stdin is not None and stdin.isatty():
+                watched = (stdin.fileno(), leave)
+                threading.Thread(target=watch_terminal, args=watched, daemon=True).start()
             # What is loaded stays: collecting then looks at what the screen makes anew only,
             # which is quick and frequent instead of slow and rare.
             gc.collect()
@@ -121,6 +136,7 @@ def run_screen(open_app: Callable[[], AbstractAsyncContextManager[Shown]]) -> Sh
     try:
         app = asyncio.run(run())
     finally:
+        ended.set()
         at_last.cancel()
         for number, handler in zip(numbers, before, strict=True):
             signal.signal(number, handler)
