@@ -43,6 +43,33 @@ def processor_s(pid: int) -> float:
     return (int(fields[11]) + int(fields[12])) / _TICKS_PER_S
 
 
+def cost_of(arguments: list[str], folder: Path) -> tuple[float, float]:
+    """Run one command in ``folder``; return processor time (s) and greatest memory (MB)."""
+    process = subprocess.Popen(
+        [*PROGRAM, *arguments],
+        cwd=folder,
+        env={**os.environ, "PYTHONPATH": str(Path(__file__).parent.parent)},
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
+    # Not the maximum that wait4 gives: it counts what this process held when it forked.
+    peak_kb, ended = 0, 0
+    while not ended:
+        peak_kb = max(peak_kb, _most_held_kb(process.pid))
+        time.sleep(0.02)
+        ended, status, used = os.wait4(process.pid, os.WNOHANG)
+    process.returncode = os.waitstatus_to_exitcode(status)
+    if process.returncode:
+        raise SystemExit(f"moundfeed {arguments[0]} failed")
+    return used.ru_utime + used.ru_stime, peak_kb / 1024
+
+
+def _most_held_kb(pid: int) -> int:
+    """Return the most memory that a process has held so far; 0 where it has just ended."""
+    status = Path(f"/proc/{pid}/status").read_text()
+    return next((int(v.split()[1]) for v in status.splitlines() if v.startswith("VmHWM")), 0)
+
+
 def share_of_a_core(pid: int, seconds: float) -> float:
     """Watch a process for ``seconds``; return the share of one core that it took, %."""
     before, begin = processor_s(pid), time.monotonic()

@@ -6,18 +6,14 @@ length is replayed by the program itself, as a process of its own.
 
 from __future__ import annotations
 
-import os
-import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 
-from benchmarks.feeds import PROGRAM
+from benchmarks.feeds import cost_of
 from benchmarks.figures import Figure
 from benchmarks.soak_day import Feed
 from stream.files import load_layout
-from stream.recording.container import Container
-
-_CHUNK_BYTES = 256 * 1024
+from stream.recording.plain import PlainWriter
 
 
 def figures(folder: Path, *, quick: bool, longest_h: float = 6.0) -> Iterator[Figure]:
@@ -45,21 +41,10 @@ def _replayed(folder: Path, hours: float) -> tuple[float, float, float]:
     """Return (hours of feed, processor time s, greatest memory MB) of one replay."""
     layout = load_layout("two-plates")
     feed = Feed(layout, hours)
-    path, container = folder / "growth.mcap", Container()
-    with path.open("wb") as file:
-        file.write(container.head({"layout": {"toml": layout.origin_text}}))
+    path = folder / "growth.mcap"
+    with PlainWriter(path, layout_text=layout.origin_text) as recording:
         for packet in feed:
-            container.add(packet.topic, packet.payload, packet.received_ns, packet.received_ns)
-            if container.open_bytes >= _CHUNK_BYTES:
-                file.write(container.chunk())
-        file.write(container.chunk())
-        file.write(container.tail())
-    lines = folder / "growth.jsonl"
-    command = [*PROGRAM, "replay", str(path), "--jsonl", str(lines)]
-    process = subprocess.Popen(command, stdout=subprocess.DEVNULL)
-    _, status, used = os.wait4(process.pid, 0)
-    process.returncode = os.waitstatus_to_exitcode(status)
-    if process.returncode:
-        raise SystemExit("the replay failed")
+            recording.write(packet, packet.received_ns)
+    seconds, memory_mb = cost_of(["replay", str(path), "--jsonl", "growth.jsonl"], folder)
     path.unlink()
-    return feed.hours, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024
+    return feed.hours, seconds, memory_mb

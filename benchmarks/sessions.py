@@ -7,20 +7,18 @@ as a process of its own. Both measure the recordings again.
 
 from __future__ import annotations
 
-import os
 import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 
 import msgspec
 
-from benchmarks.feeds import PROGRAM, simulated
+from benchmarks.feeds import PROGRAM, cost_of, simulated
 from benchmarks.figures import Figure
-from stream.recording.container import Container
+from stream.recording.plain import PlainWriter
 from stream.recording.reader import read_recording
 from stream.recording.start import METADATA_NAME, RunStart
 
-_CHUNK_BYTES = 256 * 1024
 _AT_ONCE = 25
 _WORKS = {
     "report": ["report", "-o", "page.html", "--overwrite"],
@@ -34,7 +32,9 @@ def figures(folder: Path, *, quick: bool, most_pitches: int = 1000) -> Iterator[
     few = max(_AT_ONCE, many // 10)
     sessions = [_session(folder / str(count), count) for count in (few, many)]
     for what, command in _WORKS.items():
-        (few_s, few_mb), (many_s, many_mb) = (_cost(command, s) for s in sessions)
+        (few_s, few_mb), (many_s, many_mb) = (
+            cost_of([*command, str(session)], session.parent) for session in sessions
+        )
         yield Figure(
             f"Session's {what}, {many} pitches: processor time a pitch, times that of {few}",
             many_s / many * few / few_s,
@@ -68,17 +68,12 @@ def _session(folder: Path, pitches: int) -> Path:
             first = msgspec.structs.replace(
                 start, recording=turn + 1, first_number=turn * counted + 1
             )
-            container = Container()
-            with (folder / f"recording-{turn + 1:03d}.mcap").open("wb") as file:
-                metadata = {**recorded.metadata, METADATA_NAME: first.to_metadata()}
-                file.write(container.head(metadata))
+            with PlainWriter(
+                folder / f"recording-{turn + 1:03d}.mcap",
+                extra_metadata={**recorded.metadata, METADATA_NAME: first.to_metadata()},
+            ) as recording:
                 for packet in packets:
-                    at = packet.received_ns
-                    container.add(packet.topic, packet.payload, at, at)
-                    if container.open_bytes >= _CHUNK_BYTES:
-                        file.write(container.chunk())
-                file.write(container.chunk())
-                file.write(container.tail())
+                    recording.write(packet, packet.received_ns)
             for line in lines:
                 moved = (
                     {**line, "number": line["number"] + turn * counted}
@@ -87,19 +82,3 @@ def _session(folder: Path, pitches: int) -> Path:
                 )
                 table.write(msgspec.json.encode(moved) + b"\n")
     return folder
-
-
-def _cost(command: list[str], session: Path) -> tuple[float, float]:
-    """Return the processor time (s) and the greatest memory (MB) of one command."""
-    process = subprocess.Popen(
-        [*PROGRAM, *command, str(session)],
-        cwd=session.parent,
-        env={**os.environ, "PYTHONPATH": str(Path(__file__).parent.parent)},
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
-    _, status, used = os.wait4(process.pid, 0)
-    process.returncode = os.waitstatus_to_exitcode(status)
-    if process.returncode:
-        raise SystemExit(f"moundfeed {command[0]} failed")
-    return used.ru_utime + used.ru_stime, used.ru_maxrss / 1024
