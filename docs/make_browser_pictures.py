@@ -23,9 +23,9 @@ from PIL import Image
 
 from docs.headless import Page, opened, running
 from docs.make_pictures import PICTURES, PITCH, Demo
-from stream.monitor.compose import endpoints
+from stream.monitor.compose import endpoints, presence_of
 from stream.monitor.link import ViewServer
-from stream.monitor.presence import Presence, announce, claim, runtime_folder
+from stream.monitor.presence import announce, claim, runtime_folder
 from stream.outputs import Pitch
 from stream.snapshot import Level, Sentence
 
@@ -40,12 +40,8 @@ async def held(demo: Demo, folder: Path, done: asyncio.Event) -> None:
     latest = demo.link.latest
     assert latest is not None
     with claim(folder) as file, zmq.asyncio.Context() as context:
-        view, ask, operate = where = endpoints(folder)
-        server = ViewServer(context, where)
-        announce(
-            file,
-            Presence(pid=os.getpid(), view=view, ask=ask, operate=operate, feed="", started_ns=1),
-        )
+        server = ViewServer(context, endpoints(folder))
+        announce(file, presence_of(folder, ""))
         server.take([Pitch(v.record, v.traces) for v in demo.link.pitches if v.traces is not None])
         task = asyncio.create_task(server.run())
         said = [Sentence(Level.INFO, "connection", "Connected.")]

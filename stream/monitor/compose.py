@@ -72,7 +72,7 @@ async def run_plan(
         for server in equipment.servers:
             server.act = monitor.act
         if file is not None and runtime is not None:
-            announce(file, _presence(runtime, str(parse_address(plan.feed))))
+            announce(file, presence_of(runtime, str(parse_address(plan.feed))))
         loop = asyncio.get_running_loop()
         for number in (signal.SIGINT, signal.SIGTERM):
             loop.add_signal_handler(number, monitor.stop)
@@ -95,7 +95,8 @@ def endpoints(runtime: Path) -> list[str]:
     return [f"ipc://{runtime / name}" for name in ("view", "ask", "operate")]
 
 
-def _presence(runtime: Path, feed: str) -> Presence:
+def presence_of(runtime: Path, feed: str) -> Presence:
+    """Return this process as the monitor of ``runtime``."""
     view, ask, operate = endpoints(runtime)
     return Presence(
         pid=os.getpid(), view=view, ask=ask, operate=operate, feed=feed, started_ns=time.time_ns()

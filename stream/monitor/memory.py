@@ -32,7 +32,7 @@ def set_aside_what_stays() -> None:
 
     They stay until the process ends, yet each full collection went through
     all of them: 100 ms in which no message was taken, with 64 mounds some
-    seconds apart.
+    seconds apart. A screen, too, collects often and quickly then.
     """
     gc.collect()
     gc.freeze()

@@ -19,7 +19,7 @@ from stream.access.curve import client_keys, make_keys, server_keys
 from stream.actions import Note, encode_action
 from stream.files import load_layout
 from stream.monitor import protocol
-from stream.monitor.compose import endpoints
+from stream.monitor.compose import endpoints, presence_of
 from stream.monitor.link import ViewServer
 from stream.monitor.presence import (
     AlreadyRunning,
@@ -71,12 +71,8 @@ class Server:
 @asynccontextmanager
 async def serving(folder: Path) -> AsyncIterator[Server]:
     with claim(folder) as file, zmq.asyncio.Context() as context:
-        view, ask, operate = where = endpoints(folder)
-        server = Server(context, where)
-        announce(
-            file,
-            Presence(pid=os.getpid(), view=view, ask=ask, operate=operate, feed="x", started_ns=1),
-        )
+        server = Server(context, endpoints(folder))
+        announce(file, presence_of(folder, "x"))
         tasks = [asyncio.create_task(server.view.run()), asyncio.create_task(server.beat())]
         try:
             yield server

@@ -5,11 +5,15 @@ from __future__ import annotations
 import asyncio
 import time
 from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
 
+import pytest
 from textual.pilot import Pilot
 
 from analysis.sessions.stored import StoredSession
 from tests.review.invented_sessions import curves as with_curves
+from tui.commands import review as review_command
+from tui.commands.main import main
 from tui.review.app import ReviewApp
 from tui.units import System, Units
 
@@ -23,6 +27,23 @@ def review(*sessions: StoredSession, curves: bool = True, look: str = "dark") ->
     if curves:
         for sitting in app.desk.sittings:
             sitting.take_curves(with_curves(sitting.session), ())
+    return app
+
+
+def opened_by(monkeypatch: pytest.MonkeyPatch, *arguments: str) -> ReviewApp:
+    """Return the review that the command opens, without running it."""
+    seen: list[ReviewApp] = []
+
+    def look(open_app: Callable[[], AbstractAsyncContextManager[ReviewApp]]) -> None:
+        async def run() -> None:
+            async with open_app() as app:
+                seen.append(app)
+
+        asyncio.run(run())
+
+    monkeypatch.setattr(review_command, "run_screen", look)
+    assert main(["review", *arguments]) == 0
+    (app,) = seen
     return app
 
 

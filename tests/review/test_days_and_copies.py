@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-import asyncio
 import shutil
-from collections.abc import Callable
-from contextlib import AbstractAsyncContextManager
 from pathlib import Path
 
 import pytest
 
 from analysis.sessions.stored import read_session
-from tests.review.driving import press, review, shown
+from tests.review.driving import opened_by, press, review, shown
 from tests.review.invented_sessions import pitches, stored
-from tui.commands import review as review_command
 from tui.commands.main import main
-from tui.review.app import ReviewApp
 from tui.review.days import as_cells
 
 
@@ -30,18 +25,8 @@ def test_a_replayed_session_stands_where_its_recording_was_made(
     between = f"{replayed.began.year}-12-31T15:00:00+00:00"
     assert replayed.about.created > between
     stored(tmp_path / "between", pitches(), created=between)
-    seen: list[ReviewApp] = []
-
-    def look(open_app: Callable[[], AbstractAsyncContextManager[ReviewApp]]) -> None:
-        async def run() -> None:
-            async with open_app() as app:
-                seen.append(app)
-
-        asyncio.run(run())
-
-    monkeypatch.setattr(review_command, "run_screen", look)
-    assert main(["review", str(tmp_path / "between"), str(tmp_path / "replayed")]) == 0
-    desk = seen[0].desk
+    folders = [str(tmp_path / "between"), str(tmp_path / "replayed")]
+    desk = opened_by(monkeypatch, *folders).desk
     assert [s.name for s in desk.sittings] == ["replayed", "between"]
     head, *rows = as_cells(desk)
     began = {row[head.index("session")]: row[head.index("began")] for row in rows}

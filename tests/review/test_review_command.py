@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import asyncio
-from collections.abc import Callable
-from contextlib import AbstractAsyncContextManager
 from pathlib import Path
 
 import pytest
 
+from tests.review.driving import opened_by
 from tests.review.invented_sessions import pitches, stored
-from tui.commands import review
 from tui.commands.main import main
-from tui.review.app import ReviewApp
 from tui.units import System, Units
 
 
@@ -41,19 +37,9 @@ def test_sessions_stand_in_the_order_of_their_days(
 ) -> None:
     stored(tmp_path / "later", pitches(), created="2031-05-09T15:00:00+00:00")
     stored(tmp_path / "first", pitches(), created="2031-05-06T15:00:00+00:00")
-    seen: list[ReviewApp] = []
-
-    def look(open_app: Callable[[], AbstractAsyncContextManager[ReviewApp]]) -> None:
-        async def run() -> None:
-            async with open_app() as app:
-                seen.append(app)
-
-        asyncio.run(run())
-
-    monkeypatch.setattr(review, "run_screen", look)
     folders = [str(tmp_path / "later"), str(tmp_path / "first")]
-    assert main(["review", *folders, "--units", "si", "--decimal", ",", "--look", "light"]) == 0
-    (app,) = seen
+    chosen = ["--units", "si", "--decimal", ",", "--look", "light"]
+    app = opened_by(monkeypatch, *folders, *chosen)
     assert [sitting.name for sitting in app.desk.sittings] == ["first", "later"]
     assert app.units == Units(System.SI, ",")
     assert app.theme == "moundfeed-light"

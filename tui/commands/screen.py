@@ -79,13 +79,12 @@ def units_of(arguments: argparse.Namespace) -> Units:
 def run_screen(open_app: Callable[[], AbstractAsyncContextManager[Shown]]) -> Shown:
     """Run the app that ``open_app`` opens until it is left, and return it."""
     import asyncio
-    import gc
     import os
     import signal
     import sys
     import threading
 
-    from stream.monitor.memory import keep_large_blocks_apart
+    from stream.monitor.memory import keep_large_blocks_apart, set_aside_what_stays
     from tui.tidying import tidy
 
     numbers = (signal.SIGHUP, signal.SIGTERM)
@@ -122,10 +121,7 @@ def run_screen(open_app: Callable[[], AbstractAsyncContextManager[Shown]]) -> Sh
             if stdin is not None and stdin.isatty():
                 watched = (stdin.fileno(), leave)
                 threading.Thread(target=watch_terminal, args=watched, daemon=True).start()
-            # What is loaded stays: collecting then looks at what the screen makes anew only,
-            # which is quick and frequent instead of slow and rare.
-            gc.collect()
-            gc.freeze()
+            set_aside_what_stays()
             tidying = asyncio.create_task(tidy(), name="tidying")
             try:
                 await app.run_async()
