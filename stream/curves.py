@@ -14,13 +14,15 @@ def value_at(values: Array, position: float) -> float:
     low = min(max(math.floor(position), 0), len(values) - 1)
     high = min(low + 1, len(values) - 1)
     share = position - low
-    return float(values[low] * (1.0 - share) + values[high] * share)
+    return float(values.item(low) * (1.0 - share) + values.item(high) * share)
 
 
 def between(values: Array, start: float, end: float) -> Array:
     """Return the samples inside [start, end] with the two interpolated end values around them."""
     inside = values[math.floor(start) + 1 : math.ceil(end)]
-    return np.concatenate([[value_at(values, start)], inside, [value_at(values, end)]])
+    points = np.empty(len(inside) + 2)
+    points[0], points[1:-1], points[-1] = value_at(values, start), inside, value_at(values, end)
+    return points
 
 
 def integral(values: Array, start: float, end: float, rate_hz: float) -> float:
@@ -28,10 +30,12 @@ def integral(values: Array, start: float, end: float, rate_hz: float) -> float:
     if end <= start:
         return 0.0
     points = between(values, start, end)
-    positions = np.concatenate(
-        [[start], np.arange(math.floor(start) + 1, math.ceil(end), dtype=float), [end]]
-    )
-    steps = np.diff(positions)
+    steps = np.ones(len(points) - 1)
+    first, last = math.floor(start) + 1, math.ceil(end) - 1
+    if first > last:
+        steps[0] = end - start
+    else:
+        steps[0], steps[-1] = first - start, end - last
     return float(np.dot(steps, points[1:] + points[:-1]) / (2.0 * rate_hz))
 
 

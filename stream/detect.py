@@ -404,15 +404,12 @@ def side_load(row: Row, zero: Zero, side: int | None) -> SideLoad:
 
     With None the load of the whole deck.
     """
-    drive_z, lead_z = row.drive_z - zero.drive_z, row.lead_z - zero.lead_z
-    drive_x, lead_x = row.drive_x - zero.drive_x, row.lead_x - zero.lead_x
-    drive_y, lead_y = row.drive_y - zero.drive_y, row.lead_y - zero.lead_y
-    per_mean = 1.0 / math.sqrt(row.end - row.start)
-    drive, lead = (drive_z, drive_x, drive_y), (lead_z, lead_x, lead_y)
-    if side is None:
-        noise = math.hypot(row.drive_spread * per_mean, row.lead_spread * per_mean)
-        whole = drive_z + lead_z, drive_x + lead_x, drive_y + lead_y
-        return SideLoad(row.start, row.end, *whole, noise, (0.0, 0.0, 0.0))
+    drive = row.drive_z - zero.drive_z, row.drive_x - zero.drive_x, row.drive_y - zero.drive_y
+    lead = row.lead_z - zero.lead_z, row.lead_x - zero.lead_x, row.lead_y - zero.lead_y
     if side == 0:
-        return SideLoad(row.start, row.end, *drive, row.drive_spread * per_mean, lead)
-    return SideLoad(row.start, row.end, *lead, row.lead_spread * per_mean, drive)
+        return SideLoad(row.start, row.end, *drive, row.drive_noise, lead)
+    if side == 1:
+        return SideLoad(row.start, row.end, *lead, row.lead_noise, drive)
+    noise = math.hypot(row.drive_noise, row.lead_noise)
+    whole = drive[0] + lead[0], drive[1] + lead[1], drive[2] + lead[2]
+    return SideLoad(row.start, row.end, *whole, noise, (0.0, 0.0, 0.0))

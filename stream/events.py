@@ -133,46 +133,45 @@ def find_events(given: EventInput, settings: Settings) -> Mapping[str, float | N
 
 def _first_move(given: EventInput, latest: float, settings: Settings) -> float | None:
     """First sample from which a signal stays out of its quiet band for the hold time."""
-    start, end = _stillness(given)
-    still = slice(start, end)
-    out = np.zeros(len(given.deck), dtype=bool)
-    for signal, least in _still_signals(given):
-        level = signal[still]
-        band = max(settings.quiet_band_sd * float(level.std()), least)
-        out |= ~(np.abs(signal - level.mean()) <= band)
+    signals, least = _still_signals(given)
+    start, end = _stillness(given, signals, least)
+    level = signals[:, start:end]
+    band = np.maximum(settings.quiet_band_sd * level.std(axis=1, keepdims=True), least)
+    later = signals[:, end : math.ceil(latest)]
+    inside = np.abs(later - level.mean(axis=1, keepdims=True)) <= band
     hold = max(1, round(settings.move_hold_s * given.rate_hz))
-    runs = np.convolve(out[end : math.ceil(latest)], np.ones(hold, dtype=int))[hold - 1 :]
+    runs = np.convolve(~inside.all(axis=0), np.ones(hold, dtype=int))[hold - 1 :]
     held = np.flatnonzero(runs == hold)
     return float(end + held[0]) if len(held) else None
 
 
-def _stillness(given: EventInput) -> tuple[int, int]:
+def _stillness(given: EventInput, signals: Array, least: Array) -> tuple[int, int]:
     """Return [first, last) of the last quiet second in which the pressure stays put too.
 
     Quiet standing is told from the vertical force alone; a slow shift of
     weight from foot to foot can begin inside it.
     """
+    from scipy.ndimage import maximum_filter1d, minimum_filter1d  # noqa: PLC0415
+
     start, end = given.quiet
     length = round(STILL_S * given.rate_hz)
     step = max(1, round(0.05 * given.rate_hz))
     lasts = np.arange(end - round(STILL_MARGIN_S * given.rate_hz), start + length, -step)
-    still = np.ones(len(lasts), dtype=bool)
-    for signal, least in _still_signals(given) if len(lasts) else ():
-        seconds = np.lib.stride_tricks.sliding_window_view(signal, length)[lasts - length]
-        still &= np.ptp(seconds, axis=1) <= 4.0 * least
-    found = np.flatnonzero(still)
+    quiet, centres = signals[:, start:end] / least, lasts - start - length + length // 2
+    # What is not known has not stayed put.
+    highest = maximum_filter1d(np.nan_to_num(quiet, nan=math.inf), length, axis=1)[:, centres]
+    lowest = minimum_filter1d(np.nan_to_num(quiet, nan=-math.inf), length, axis=1)[:, centres]
+    found = np.flatnonzero((highest <= lowest + 4.0).all(axis=0))
     if len(found) == 0:
         return start, max(start + 2, min(start + length, end))
     last = int(lasts[found[0]])
     return last - length, last
 
 
-def _still_signals(given: EventInput) -> tuple[tuple[Array, float], ...]:
-    return (
-        (given.deck[:, Z], LEAST_BAND_BW * given.weight_n),
-        (given.deck_cop[:, 0], LEAST_BAND_M),
-        (given.deck_cop[:, 1], LEAST_BAND_M),
-    )
+def _still_signals(given: EventInput) -> tuple[Array, Array]:
+    """Return what stands still, (3, n): force up, place of the pressure; and the least bands."""
+    least = np.array([LEAST_BAND_BW * given.weight_n, LEAST_BAND_M, LEAST_BAND_M])
+    return np.vstack([given.deck[:, Z], given.deck_cop.T]), least[:, None]
 
 
 def _foot_contact(given: EventInput, settings: Settings) -> float | None:

@@ -19,8 +19,8 @@ class Row(msgspec.Struct, frozen=True, gc=False):
 
     Means of the force on the drive and lead side of the deck; ``lead_low`` and
     ``lead_high`` the extremes of the lead side's vertical force;
-    ``drive_spread``, ``lead_spread`` the SD of each side's vertical force
-    inside the step. All NaN if a frame is missing.
+    ``drive_noise``, ``lead_noise`` the SD of each side's mean vertical force, by
+    the SD inside the step. All NaN if a frame is missing.
     """
 
     start: int
@@ -33,8 +33,8 @@ class Row(msgspec.Struct, frozen=True, gc=False):
     lead_y: float
     lead_low: float
     lead_high: float
-    drive_spread: float
-    lead_spread: float
+    drive_noise: float
+    lead_noise: float
 
 
 def frames_per_row(rate_hz: float) -> int:
@@ -51,8 +51,8 @@ def rows_of(online: Array, first_frame: int, length: int) -> list[Row]:
     lead = frames[:, 1]
     extremes = np.minimum.reduce(lead, axis=0), np.maximum.reduce(lead, axis=0)
     off = frames[:, :2] - means[:2]
-    spreads = np.sqrt(np.add.reduce(off * off, axis=0) / length)
-    values = np.concatenate([means, extremes, spreads]).tolist()
+    noises = np.sqrt(np.add.reduce(off * off, axis=0)) / length
+    values = np.concatenate([means, extremes, noises]).tolist()
     starts = range(first_frame, first_frame + count * length, length)
     ends = range(first_frame + length, first_frame + (count + 1) * length, length)
     return list(map(Row, starts, ends, *values))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import deque
 
 import msgspec
@@ -25,49 +24,6 @@ class Stance(msgspec.Struct, frozen=True, gc=False):
     load: float
 
 
-class Window:
-    """The last ``length`` levels with their sums, each kept up in one step a level.
-
-    ``square`` is the sum of squares; ``ramp`` that of each level times its
-    place, 0 for the oldest.
-    """
-
-    def __init__(self, length: int) -> None:
-        self._length = length
-        self._levels: deque[float] = deque()
-        self.clear()
-
-    def clear(self) -> None:
-        """Forget every level."""
-        self._levels.clear()
-        self.total = self.square = self.ramp = 0.0
-
-    def push(self, level: float) -> None:
-        """Take the next level; the oldest leaves a full window."""
-        levels = self._levels
-        if len(levels) == self._length:
-            oldest = levels.popleft()
-            self.total -= oldest
-            self.square -= oldest * oldest
-            self.ramp -= self.total
-        self.ramp += len(levels) * level
-        self.total += level
-        self.square += level * level
-        levels.append(level)
-
-    def shift(self, by: float) -> None:
-        """Every level goes up by ``by``."""
-        shifted = [level + by for level in self._levels]
-        self.clear()
-        for level in shifted:
-            self.push(level)
-
-    @property
-    def full(self) -> bool:
-        """Whether it holds as many levels as it can."""
-        return len(self._levels) == self._length
-
-
 class StanceSeeker:
     """Tells quiet standing from rows, one at a time.
 
@@ -80,19 +36,26 @@ class StanceSeeker:
         self._allowed = settings.quiet_sd
         self._least_load = 0.9 * settings.lightest_person_kg * STANDARD_GRAVITY
         self._length = round(WINDOW_S / ROW_S)
-        self._window = Window(self._length)
+        self._loads = deque[float]()
         self.restart()
 
     def restart(self) -> None:
         """Forget what was seen."""
-        self._window.clear()
+        self._loads.clear()
+        # Of the loads in the window: their sum, that of their squares, and that of each times its
+        # place (0 for the oldest), each kept up in one step a row.
+        self._total = self._square = self._ramp = 0.0
         self._start: int | None = None
         self._sum = 0.0
         self._count = 0
 
     def shift(self, by: float) -> None:
         """The zero that loads are relative to went down by ``by`` N."""
-        self._window.shift(by)
+        loads = [load + by for load in self._loads]
+        self._total = sum(loads)
+        self._square = sum(load * load for load in loads)
+        self._ramp = sum(place * load for place, load in enumerate(loads))
+        self._loads = deque(loads)
         self._sum += by * self._count
 
     def see(self, row: Row, zero_load: float, noise: float) -> Stance | None:
@@ -101,14 +64,23 @@ class StanceSeeker:
         if not load > self._least_load:
             self.restart()
             return None
-        self._window.push(load)
-        if not (self._window.full and self._is_quiet(noise)):
+        loads, length = self._loads, self._length
+        if len(loads) == length:
+            oldest = loads.popleft()
+            self._total -= oldest
+            self._square -= oldest * oldest
+            self._ramp -= self._total
+        self._ramp += len(loads) * load
+        self._total += load
+        self._square += load * load
+        loads.append(load)
+        if not (len(loads) == length and self._is_quiet(noise)):
             self._start = None
             return None
         if self._start is None:
-            self._start = row.end - self._length * (row.end - row.start)
-            self._sum = self._window.total
-            self._count = self._length
+            self._start = row.end - length * (row.end - row.start)
+            self._sum = self._total
+            self._count = length
         else:
             self._sum += load
             self._count += 1
@@ -117,10 +89,11 @@ class StanceSeeker:
         return Stance(self._start, row.end, self._sum / self._count)
 
     def _is_quiet(self, noise: float) -> bool:
-        window, n = self._window, self._length
-        mean = window.total / n
-        allowed = math.hypot(self._allowed * mean, noise)
-        if not window.square / n - mean * mean < allowed * allowed:
+        n = self._length
+        mean = self._total / n
+        allowed = self._allowed * mean
+        variance = allowed * allowed + noise * noise
+        if not self._square / n - mean * mean < variance:
             return False
-        trend = (window.ramp - 0.5 * (n - 1) * window.total) * 12.0 / (n * (n + 1))
-        return abs(trend) < TREND_SDS * allowed
+        trend = (self._ramp - 0.5 * (n - 1) * self._total) * 12.0 / (n * (n + 1))
+        return trend * trend < TREND_SDS * TREND_SDS * variance

@@ -11,7 +11,7 @@ other side is learnt too.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol
 
 import msgspec
@@ -41,6 +41,7 @@ SAME_WEIGHT = 0.02
 STEP_WORTH_TELLING_N = 15.0
 #: Row means of a dead load stay within this, or within 4 SD of their noise, N.
 LEAST_TOLERANCE_N = 5.0
+_LEAST_TOLERANCE_SQUARE = LEAST_TOLERANCE_N**2
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,8 +49,9 @@ class Zero:
     """A zero: ``tare`` (channels,) raw units, and what it means on the deck.
 
     ``drive_z`` to ``lead_y`` are the tare seen through the feet model's online
-    rows (N); ``noise`` is the SD of a row's mean of the whole deck (N);
-    ``frame`` is where it came into force.
+    rows (N), ``load`` the vertical load that is taken out in all (N); ``noise``
+    is the SD of a row's mean of the whole deck (N); ``frame`` is where it came
+    into force.
     """
 
     tare: Array
@@ -62,11 +64,10 @@ class Zero:
     noise: float
     frame: int
     kind: str
+    load: float = field(init=False)
 
-    @property
-    def load(self) -> float:
-        """Vertical load that this zero takes out, N."""
-        return self.drive_z + self.lead_z
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "load", self.drive_z + self.lead_z)
 
 
 class SideLoad(msgspec.Struct, frozen=True, gc=False):
@@ -152,18 +153,18 @@ class ZeroSeeker:
 
     def restart(self) -> None:
         """Begin anew: the rows that follow do not join those before."""
-        self._start: int | None = None
         self._rows = 0
-        self._told_rows = 0
-        self._vertical = self._forward = self._sideways = 0.0
-        self._variance = 0.0
+        self._start = 0
+        self._due_at = math.inf
+        # Means over the rows so far.
+        self._vertical = self._forward = self._sideways = self._variance = 0.0
         # Loads on the rest of the deck: those not looked at yet, and the extremes of the others.
         self._elsewhere: list[tuple[float, float, float]] = []
         self._others_moved = False
 
     def moved(self, by: tuple[float, float, float]) -> None:
         """The zero that loads are relative to went up ``by`` N (vertical, forward, sideways)."""
-        if self._start is not None:
+        if self._rows:
             self._vertical -= by[0]
             self._forward -= by[1]
             self._sideways -= by[2]
@@ -185,11 +186,11 @@ class ZeroSeeker:
             if ended is not None:
                 return ended
         if not self._is_thing(load) and (not self.asked or math.isnan(load.vertical)):
-            if self._start is not None:
+            if self._rows:
                 self.restart()
             return None
-        if self._start is None:
-            self._start = load.start
+        if not self._rows:
+            self._start, self._due_at = load.start, load.start + QUIET_S * self._rate
         self._rows += 1
         share = 1.0 / self._rows
         self._vertical += share * (load.vertical - self._vertical)
@@ -198,19 +199,18 @@ class ZeroSeeker:
         self._variance += share * (load.noise * load.noise - self._variance)
         if not self._others_moved:
             self._elsewhere.append(load.elsewhere)
-        return self._due(load.end, ending=False)
+        return None if load.end < self._due_at else self._due(load.end)
 
     def _is_thing(self, load: SideLoad) -> bool:
         """Whether what came on top of the zero may be a thing at rest."""
-        if not abs(load.vertical) <= self._heaviest_thing:  # too heavy, or not known
+        weight = abs(load.vertical)
+        if not weight <= self._heaviest_thing:  # too heavy, or not known
             return False
-        # Before there is any zero the sensors' own offsets lean any way.
-        lean = math.hypot(load.forward, load.sideways)
-        return (
-            self.first
-            or lean <= LEAST_TOLERANCE_N
-            or lean <= max(4.0 * load.noise, MOST_LEAN * abs(load.vertical))
-        )
+        lean_square = load.forward * load.forward + load.sideways * load.sideways
+        if lean_square <= _LEAST_TOLERANCE_SQUARE or self.first:
+            return True  # before there is any zero the sensors' own offsets lean any way
+        most = max(4.0 * load.noise, MOST_LEAN * weight)
+        return lean_square <= most * most
 
     def _joins(self, load: SideLoad) -> bool:
         off = max(
@@ -238,17 +238,12 @@ class ZeroSeeker:
         self._others_moved = any(h - b > MOVING_N for b, h in zip(low, high, strict=True))
         return self._others_moved
 
-    def _due(self, end: int, *, ending: bool) -> Stretch | None:
-        assert self._start is not None
-        length = end - self._start
-        if length < QUIET_S * self._rate:
-            return None
-        fresh = (self._rows - self._told_rows) * length / self._rows
-        if self._told_rows > 0 and not ending and fresh < MEMORY_S * self._rate:
+    def _due(self, end: int, *, ending: bool = False) -> Stretch | None:
+        if end < (self._start + QUIET_S * self._rate if ending else self._due_at):
             return None
         if not (self.asked or self._nobody_stands_on_it()):
             return None
-        self._told_rows = self._rows
+        self._due_at = end + MEMORY_S * self._rate
         self.asked = self.first = False
         start = max(self._start, end - round(MEMORY_S * self._rate))
         return Stretch(start, end, math.sqrt(self._variance))
