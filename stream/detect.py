@@ -27,7 +27,7 @@ from stream.ring import Ring
 from stream.rows import Row, frames_per_row, rows_of
 from stream.settings import Settings
 from stream.stance import Stance, StanceSeeker
-from stream.zero import NO_ZERO, Doubt, SideLoad, Zero, ZeroMaker, ZeroSeeker
+from stream.zero import NO_ZERO, Doubt, Load, Zero, ZeroMaker, ZeroSeeker
 
 #: The lead side must have been unloaded this long before a landing, s.
 LEAST_FLIGHT_S = 0.10
@@ -50,6 +50,7 @@ EMPTY_SHARE = 0.25
 TWO_PEOPLE = 1.5
 #: An empty deck this long means that the pitcher has gone, not that he jumped, s.
 GONE_S = 0.8
+TWO_SIDES = 2
 
 
 class Phase(StrEnum):
@@ -136,7 +137,9 @@ class Detector:
         self._rate = rate_hz
         self._settings = settings
         self._zero_maker = zeros
+        self._has_two = sides == TWO_SIDES
         self._doubts = [Doubt() for _ in range(sides)]
+        self._doubtful = False
         self._known_weight: float | None = None
         self._row_length = frames_per_row(rate_hz)
         self._zeros = [ZeroSeeker(rate_hz, settings.lightest_person_kg) for _ in range(sides)]
@@ -181,6 +184,7 @@ class Detector:
         """Let ``zero`` be in force from now on; a movement under way keeps its own."""
         self.zero = zero
         self._doubts = [Doubt() for _ in self._doubts]
+        self._doubtful = False
         for seeker in self._zeros:
             seeker.first = seeker.asked = False
             seeker.restart()
@@ -197,18 +201,22 @@ class Detector:
         if count > 0:
             rows = self._online.view(self._next_row, self._next_row + count * self._row_length)
             for row in rows_of(rows, self._next_row, self._row_length):
-                self._scan(row.end, findings, row)
+                if self.phase is Phase.SET:
+                    self._scan(row.end, findings, row)
+                self._scanned = row.end
                 self._see_row(row, findings)
             self._next_row += count * self._row_length
-        self._scan(end, findings, None)
+        if self.phase is Phase.SET:
+            self._scan(end, findings, None)
+        self._scanned = end
         return findings
 
     # Frame by frame: the landing.
 
     def _scan(self, end: int, findings: list[Finding], row: Row | None) -> None:
         """Look at frames up to ``end``; a whole ``row`` may be cleared by its extremes alone."""
-        start, self._scanned = self._scanned, end
-        if self.phase is not Phase.SET or start >= end:
+        start = self._scanned
+        if start >= end:
             return
         assert self.stance is not None
         threshold = self._settings.contact_bw * self.stance.load
@@ -292,22 +300,22 @@ class Detector:
             self._see_movement(row, findings)
 
     def _seek_zero(self, row: Row, findings: list[Finding]) -> None:
-        zero, sides = self.zero, len(self._zeros)
+        zero = self.zero
         drive, lead = row.drive_z - zero.drive_z, row.lead_z - zero.lead_z
-        for side, vertical in enumerate((drive, lead) if sides == 2 else (drive + lead,)):
+        for side, vertical in enumerate((drive, lead) if self._has_two else (drive + lead,)):
             doubt, seeker = self._doubts[side], self._zeros[side]
-            if doubt.before is None and seeker.passes(vertical):
-                continue
-            load = side_load(row, zero, side if sides == 2 else None)
             if doubt.before is not None:
-                refuted = doubt.see(load)
+                refuted = doubt.see(vertical)
                 if refuted is not None:
                     self._restore_zero(side, refuted, row.end, findings)
                     continue
+            elif seeker.passes(vertical):
+                continue
             if self.holds_zero and not (seeker.first or seeker.asked):
                 seeker.restart()
                 continue
-            stretch = seeker.see(load)
+            load, noise, elsewhere = side_load(row, zero, side if self._has_two else None)
+            stretch = seeker.see(row.start, row.end, load, noise, elsewhere)
             if stretch is not None:
                 taken = self._zero_maker.from_stretch(self.zero, side, stretch)
                 self._take_zero(side, taken, findings)
@@ -317,6 +325,7 @@ class Detector:
         step = zero_step(zero, before)
         self._zeros[side].moved(step)
         self._doubts[side].zero_changed(before, step[0])
+        self._doubtful = any(doubt.before is not None for doubt in self._doubts)
         pending = any(seeker.first or seeker.asked for seeker in self._zeros)
         findings.append(ZeroTaken(zero, before, pending))
 
@@ -344,7 +353,8 @@ class Detector:
         old = self.stance
         if self.phase is Phase.SET and old is not None and stance.start > old.end:
             findings.append(self._movement(row_end=stance.start, landing=None))
-        stance = self._doubt_by_weight(stance, findings)
+        if self._doubtful:
+            stance = self._doubt_by_weight(stance, findings)
         if old is None or stance.start != old.start or self.phase is not Phase.SET:
             self._air_since, self._rising = None, None
             self._stance_zero = self.zero
@@ -390,8 +400,8 @@ class Detector:
             seeker.restart()
 
 
-def zero_step(after: Zero, before: Zero) -> tuple[float, float, float]:
-    """Return by how much a zero went up: vertical, forward, sideways, N."""
+def zero_step(after: Zero, before: Zero) -> Load:
+    """Return by how much a zero went up."""
     return (
         after.load - before.load,
         after.drive_x + after.lead_x - before.drive_x - before.lead_x,
@@ -399,17 +409,16 @@ def zero_step(after: Zero, before: Zero) -> tuple[float, float, float]:
     )
 
 
-def side_load(row: Row, zero: Zero, side: int | None) -> SideLoad:
-    """Return the load of side 0 (drive) or 1 (lead) in ``row``, relative to ``zero``.
+def side_load(row: Row, zero: Zero, side: int | None) -> tuple[Load, float, Load]:
+    """Return a row's load on side 0 (drive) or 1 (lead), its noise (N), and the load elsewhere.
 
-    With None the load of the whole deck.
+    With None that of the whole deck.
     """
     drive = row.drive_z - zero.drive_z, row.drive_x - zero.drive_x, row.drive_y - zero.drive_y
     lead = row.lead_z - zero.lead_z, row.lead_x - zero.lead_x, row.lead_y - zero.lead_y
     if side == 0:
-        return SideLoad(row.start, row.end, *drive, row.drive_noise, lead)
+        return drive, row.drive_noise, lead
     if side == 1:
-        return SideLoad(row.start, row.end, *lead, row.lead_noise, drive)
-    noise = math.hypot(row.drive_noise, row.lead_noise)
+        return lead, row.lead_noise, drive
     whole = drive[0] + lead[0], drive[1] + lead[1], drive[2] + lead[2]
-    return SideLoad(row.start, row.end, *whole, noise, (0.0, 0.0, 0.0))
+    return whole, math.hypot(row.drive_noise, row.lead_noise), (0.0, 0.0, 0.0)

@@ -98,18 +98,19 @@ class Tracker:
         """Return ``present`` with one side's channels read from ``stretch``."""
         quiet = self.raw.view(max(stretch.start, self.raw.first), stretch.end)
         noise = stretch.noise * math.sqrt(len(self._sides))
-        tare = quiet.mean(axis=0, dtype=np.float64)
+        tare = quiet[:, self._sides[side]].mean(axis=0, dtype=np.float64)
         return self._changed(present, side, tare, noise, stretch.end)
 
     def restored(self, present: Zero, earlier: Zero, side: int, frame: int) -> Zero:
         """Return ``present`` with one side's channels as they were in ``earlier``."""
-        return self._changed(present, side, earlier.tare, present.noise, frame)
+        tare = earlier.tare[self._sides[side]]
+        return self._changed(present, side, tare, present.noise, frame)
 
     def _changed(
         self, present: Zero, side: int, tare: npt.NDArray[np.float64], noise: float, frame: int
     ) -> Zero:
         changed = present.tare.copy()
-        changed[self._sides[side]] = tare[self._sides[side]]
+        changed[self._sides[side]] = tare
         return zero_from_tare(changed, self._rows, noise, frame=frame, kind=LEARNT)
 
 

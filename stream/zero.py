@@ -14,8 +14,6 @@ import math
 from dataclasses import dataclass, field
 from typing import Protocol
 
-import msgspec
-
 from stream.layout import Array
 from stream.movement import STANDARD_GRAVITY
 
@@ -43,6 +41,9 @@ STEP_WORTH_TELLING_N = 15.0
 LEAST_TOLERANCE_N = 5.0
 _LEAST_TOLERANCE_SQUARE = LEAST_TOLERANCE_N**2
 
+#: A row's mean load relative to a zero: vertical, forward, sideways, N.
+Load = tuple[float, float, float]
+
 
 @dataclass(frozen=True, eq=False)
 class Zero:
@@ -68,22 +69,6 @@ class Zero:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "load", self.drive_z + self.lead_z)
-
-
-class SideLoad(msgspec.Struct, frozen=True, gc=False):
-    """One side of the deck over one row, relative to its zero, N.
-
-    ``noise`` is the SD of the mean; ``elsewhere`` the load on the rest of the
-    deck: vertical, forward, sideways.
-    """
-
-    start: int
-    end: int
-    vertical: float
-    forward: float
-    sideways: float
-    noise: float
-    elsewhere: tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,9 +109,9 @@ class Doubt:
             self.before = before if step > 0.0 and before.kind != NO_ZERO else None
             self._step, self._below = step, 0
 
-    def see(self, load: SideLoad) -> Zero | None:
-        """Take one row; return the zero to go back to if the present one is refuted."""
-        if self.before is None or not load.vertical < -max(MOVING_N, self._step / 2.0):
+    def see(self, vertical: float) -> Zero | None:
+        """Take a row's load (N); return the zero to go back to if the present one is refuted."""
+        if self.before is None or not vertical < -max(MOVING_N, self._step / 2.0):
             self._below = 0
             return None
         self._below += 1
@@ -159,10 +144,10 @@ class ZeroSeeker:
         # Means over the rows so far.
         self._vertical = self._forward = self._sideways = self._variance = 0.0
         # Loads on the rest of the deck: those not looked at yet, and the extremes of the others.
-        self._elsewhere: list[tuple[float, float, float]] = []
+        self._elsewhere: list[tuple[float, ...]] = []
         self._others_moved = False
 
-    def moved(self, by: tuple[float, float, float]) -> None:
+    def moved(self, by: Load) -> None:
         """The zero that loads are relative to went up ``by`` N (vertical, forward, sideways)."""
         if self._rows:
             self._vertical -= by[0]
@@ -171,57 +156,60 @@ class ZeroSeeker:
 
     def passes(self, vertical: float) -> bool:
         """Whether a row of this load (N) is nothing to it: somebody stands there, as usual."""
-        return not (self._rows or self.asked or abs(vertical) <= self._heaviest_thing)
+        return abs(vertical) > self._heaviest_thing and not (self._rows or self.asked)
 
-    def see(self, load: SideLoad) -> Stretch | None:
-        """Take one row; return a stretch when a new zero is due.
+    def see(
+        self, start: int, end: int, load: Load, noise: float, elsewhere: Load
+    ) -> Stretch | None:
+        """Take the row over frames [start, end); return a stretch when a new zero is due.
 
-        That is after the first quiet second, each time the memory is full of
-        new rows, and when quiet ends (the last two rows left out: the next
-        load may have begun in them).
+        ``noise`` is the SD of the row's mean (N), ``elsewhere`` the load on the
+        rest of the deck. A zero is due after the first quiet second, each time
+        the memory is full of new rows, and when quiet ends (the last two rows
+        left out: the next load may have begun in them).
         """
-        if self._rows and not self._joins(load):
-            ended = self._due(load.start - 2 * (load.end - load.start), ending=True)
-            self.restart()
-            if ended is not None:
-                return ended
-        if not self._is_thing(load) and (not self.asked or math.isnan(load.vertical)):
+        vertical, forward, sideways = load
+        if self._rows:
+            off = max(
+                abs(vertical - self._vertical),
+                abs(forward - self._forward),
+                abs(sideways - self._sideways),
+            )
+            if not (off <= LEAST_TOLERANCE_N or off <= self._tolerance(noise)):
+                ended = self._due(start - 2 * (end - start), ending=True)
+                self.restart()
+                if ended is not None:
+                    return ended
+        if not self._is_thing(load, noise) and (not self.asked or math.isnan(vertical)):
             if self._rows:
                 self.restart()
             return None
         if not self._rows:
-            self._start, self._due_at = load.start, load.start + QUIET_S * self._rate
+            self._start, self._due_at = start, start + QUIET_S * self._rate
         self._rows += 1
         share = 1.0 / self._rows
-        self._vertical += share * (load.vertical - self._vertical)
-        self._forward += share * (load.forward - self._forward)
-        self._sideways += share * (load.sideways - self._sideways)
-        self._variance += share * (load.noise * load.noise - self._variance)
+        self._vertical += share * (vertical - self._vertical)
+        self._forward += share * (forward - self._forward)
+        self._sideways += share * (sideways - self._sideways)
+        self._variance += share * (noise * noise - self._variance)
         if not self._others_moved:
-            self._elsewhere.append(load.elsewhere)
-        return None if load.end < self._due_at else self._due(load.end)
+            self._elsewhere.append(elsewhere)
+        return None if end < self._due_at else self._due(end)
 
-    def _is_thing(self, load: SideLoad) -> bool:
+    def _is_thing(self, load: Load, noise: float) -> bool:
         """Whether what came on top of the zero may be a thing at rest."""
-        weight = abs(load.vertical)
-        if not weight <= self._heaviest_thing:  # too heavy, or not known
+        vertical, forward, sideways = load
+        if not abs(vertical) <= self._heaviest_thing:  # too heavy, or not known
             return False
-        lean_square = load.forward * load.forward + load.sideways * load.sideways
+        lean_square = forward * forward + sideways * sideways
         if lean_square <= _LEAST_TOLERANCE_SQUARE or self.first:
             return True  # before there is any zero the sensors' own offsets lean any way
-        most = max(4.0 * load.noise, MOST_LEAN * weight)
+        most = max(4.0 * noise, MOST_LEAN * abs(vertical))
         return lean_square <= most * most
 
-    def _joins(self, load: SideLoad) -> bool:
-        off = max(
-            abs(load.vertical - self._vertical),
-            abs(load.forward - self._forward),
-            abs(load.sideways - self._sideways),
-        )
-        if off <= LEAST_TOLERANCE_N:
-            return True
+    def _tolerance(self, noise: float) -> float:
         usual = math.sqrt(self._variance)
-        return off <= 4.0 * max(usual, min(load.noise, 2.0 * usual))
+        return 4.0 * max(usual, min(noise, 2.0 * usual))
 
     def _nobody_stands_on_it(self) -> bool:
         """Whether the rest of the deck was free, or bore somebody who moved meanwhile.
