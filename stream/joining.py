@@ -8,6 +8,7 @@ in every respect as expected ends the block and is left to the careful way,
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -62,7 +63,7 @@ class Joined(NamedTuple):
 
 def join(packets: Sequence[Packet], start: int, expected: Expected) -> Joined | None:
     """Join the messages from ``packets[start]`` on; None if that one is not as expected."""
-    heads = _as_expected(packets, start, expected)
+    heads, newest_ns = _as_expected(packets, start, expected)
     flat = np.frombuffer(b"".join([head.frames for head in heads]), dtype="<f4")
     with np.errstate(over="ignore", invalid="ignore"):
         unusual = not flat.dot(flat) < _NO_CONCERN
@@ -71,45 +72,52 @@ def join(packets: Sequence[Packet], start: int, expected: Expected) -> Joined | 
         flat = flat[: sum(len(head.frames) for head in heads) // 4]
     if not heads:
         return None
-    ns_per_frame, frame_bytes = NS / expected.rate_hz, 4 * expected.channels
     return Joined(
         flat.reshape(-1, expected.channels),
         [packet.received_ns for packet in packets[start : start + len(heads)]],
-        [h.t_ns + round((len(h.frames) // frame_bytes - 1) * ns_per_frame) for h in heads],
+        newest_ns[: len(heads)],
         heads[-1],
     )
 
 
-def _as_expected(packets: Sequence[Packet], start: int, expected: Expected) -> list[PackedForce]:
-    """Return what the messages say, up to the first that is not as expected."""
+def _as_expected(
+    packets: Sequence[Packet], start: int, expected: Expected
+) -> tuple[list[PackedForce], list[int]]:
+    """Return what the messages say, up to the first that is not as expected.
+
+    With each message's newest frame by the device's clock, ns.
+    """
     topic, source, stream, frame, rate_hz, channels, (at_frame, at_ns), slack_ns = expected
     ns_per_frame, frame_bytes = NS / rate_hz, 4 * channels
-    decode, heads = packed_force.decode, list[PackedForce]()
-    for at in range(start, len(packets)):
-        packet = packets[at]
-        if packet.topic != topic or len(packet.payload) > MAX_PAYLOAD_BYTES:
-            break
-        try:
-            head = decode(packet.payload)
-        except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
-            break
-        frames, rest = divmod(len(head.frames), frame_bytes)
-        off_ns = head.t_ns - at_ns - (frame - at_frame) * ns_per_frame
-        if (
-            head.first_frame != frame
-            or head.stream != stream
-            or head.source != source
-            or head.channels != channels
-            or head.rate_hz != rate_hz
-            or head.v != VERSION
-            or rest
-            or not 0 < frames <= MAX_FRAMES
-            or not -slack_ns <= off_ns <= slack_ns
-        ):
-            break
-        frame += frames
-        heads.append(head)
-    return heads
+    decode, heads, newest_ns = packed_force.decode, list[PackedForce](), list[int]()
+    size, frames, newest = -1, 0, 0
+    with contextlib.suppress(msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
+        for packet in packets[start:]:
+            payload = packet.payload
+            if packet.topic != topic or len(payload) > MAX_PAYLOAD_BYTES:
+                break
+            head = decode(payload)
+            if len(head.frames) != size:  # most have as many as the one before
+                size = len(head.frames)
+                frames, rest = divmod(size, frame_bytes)
+                if rest or not 0 < frames <= MAX_FRAMES:
+                    break
+                newest = round((frames - 1) * ns_per_frame)
+            t_ns = head.t_ns
+            if (
+                head.first_frame != frame
+                or head.stream != stream
+                or head.source != source
+                or head.channels != channels
+                or head.rate_hz != rate_hz
+                or head.v != VERSION
+                or not -slack_ns <= t_ns - at_ns - (frame - at_frame) * ns_per_frame <= slack_ns
+            ):
+                break
+            frame += frames
+            heads.append(head)
+            newest_ns.append(t_ns + newest)
+    return heads, newest_ns
 
 
 def _believable(flat: Samples, heads: Sequence[PackedForce]) -> int:

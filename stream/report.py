@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from stream.counting import Verdict, judge_landing, judge_movement, on_the_rubber
+from stream.counting import Verdict, judge_landing, judge_movement, stands_ready
 from stream.detect import MovementEnded
 from stream.events import EVENTS, EventInput, find_events
 from stream.feet import FeetModel, SplitInput
@@ -30,10 +30,6 @@ from stream.settings import Settings
 FILTER_REACH_S = 0.020
 #: Quiet standing is left out of the weight this long before its end: a movement may begin in it.
 WEIGHT_MARGIN_S = 0.25
-#: Somebody who stands still bears down by at least this share of his weight.
-BEARING_BW = 0.5
-#: Where somebody stands is told from every so many frames.
-STANDING_STEP = 10
 FEED_GAP = "feed_gap"
 
 #: The stretch whose gap makes an event's place unsure, by events; others need only themselves.
@@ -73,7 +69,9 @@ def measure(
     like a delivery at all.
     """
     quiet = (ended.stance.start - ended.start, ended.stance.end - ended.start)
-    if ended.landing is None and not _began_on_the_rubber(samples[slice(*quiet)], ended, feet):
+    if ended.landing is None and not stands_ready(
+        feet, samples[slice(*quiet)], ended.zero.tare, ended.stance.load
+    ):
         return None
     raw = samples - ended.zero.tare
     missing = np.isnan(raw[:, 0])
@@ -81,7 +79,7 @@ def measure(
         raw = _bridged(raw, missing)
     landing = 0 if ended.landing is None else ended.landing - ended.start
     loads = feet.loads(raw, landing)
-    set_weight = _weight(feet.whole(loads, math.inf).force[:, Z], missing, quiet, rate_hz)
+    set_weight = _weight(loads, missing, quiet, feet, rate_hz)
     weight = set_weight if pitcher.weigh_in_kg is None else pitcher.weigh_in_kg * STANDARD_GRAVITY
     least = settings.pressure_bw * weight
     smooth = low_pass(loads, settings.filter_hz, rate_hz)
@@ -117,14 +115,6 @@ def measure(
     if verdict is not None:
         return verdict
     return _told(movement, ended, feet, set_weight, settings, landing)
-
-
-def _began_on_the_rubber(
-    quiet: npt.NDArray[np.float32], ended: MovementEnded, feet: FeetModel
-) -> bool:
-    """Whether the quiet standing (n, channels) was in a set position; told without a filter."""
-    loads = feet.loads(quiet[::STANDING_STEP] - ended.zero.tare, 0)
-    return on_the_rubber(feet.whole(loads, BEARING_BW * ended.stance.load).cop)
 
 
 def _told(
@@ -174,7 +164,7 @@ def _evaluate(
             why.add(FEED_GAP if m.has_gaps else f"no_{event}")
         elif sure[event] is None:
             why.add(FEED_GAP)
-    if not why and _touched(m, m.at(entry.span[0]), m.at(entry.span[1])):
+    if not why and m.has_gaps and _touched(m, m.at(entry.span[0]), m.at(entry.span[1])):
         why.add(FEED_GAP)
     if why:
         return None, why
@@ -199,8 +189,6 @@ def _sure(m: Movement, event: str) -> float | None:
 
 def _touched(m: Movement, start: float, end: float) -> bool:
     """Whether a missing frame, or what the filter made of it, lies inside [start, end]."""
-    if not m.has_gaps:
-        return False
     reach = FILTER_REACH_S * m.rate_hz
     first = max(0, math.floor(min(start, end) - reach))
     return bool(m.missing[first : math.ceil(max(start, end) + reach) + 1].any())
@@ -213,13 +201,17 @@ def _is_estimate(entry: Metric, feet: FeetModel) -> bool:
 
 
 def _weight(
-    vertical: Array, missing: npt.NDArray[np.bool_], quiet: tuple[int, int], rate_hz: float
+    loads: Array,
+    missing: npt.NDArray[np.bool_],
+    quiet: tuple[int, int],
+    feet: FeetModel,
+    rate_hz: float,
 ) -> float:
     """Body weight: median vertical force of at least 1 s of quiet standing, N."""
     start, end = quiet
     end = max(start + round(rate_hz), end - round(WEIGHT_MARGIN_S * rate_hz))
-    kept = ~missing[start:end]
-    return float(np.median(vertical[start:end][kept]))
+    vertical = feet.whole(loads[start:end], math.inf).force[:, Z]
+    return float(np.median(vertical[~missing[start:end]]))
 
 
 def _bridged(raw: Array, missing: npt.NDArray[np.bool_]) -> Array:
@@ -233,10 +225,9 @@ def _bridged(raw: Array, missing: npt.NDArray[np.bool_]) -> Array:
 
 def _traces(m: Movement, first_frame: int, anchor: float) -> Traces:
     time: Array = (np.arange(len(m.deck), dtype=np.float64) - anchor) / m.rate_hz
-    hidden = m.missing[:, None]
 
     def shown(values: Array) -> Array:
-        kept = np.where(hidden, np.nan, values)
+        kept = np.where(m.missing[:, None], np.nan, values) if m.has_gaps else values
         kept.flags.writeable = False
         return kept
 

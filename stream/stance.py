@@ -12,6 +12,8 @@ from stream.settings import Settings
 
 WINDOW_S = 0.5
 LEAST_S = 1.0
+_WINDOW_ROWS = round(WINDOW_S / ROW_S)
+_LEAST_ROWS = round(LEAST_S / ROW_S)
 #: No trend: the fitted change over the window stays under this many allowed SDs.
 TREND_SDS = 3.0
 
@@ -35,7 +37,7 @@ class StanceSeeker:
     def __init__(self, settings: Settings) -> None:
         self._allowed = settings.quiet_sd
         self._least_load = 0.9 * settings.lightest_person_kg * STANDARD_GRAVITY
-        self._length = round(WINDOW_S / ROW_S)
+        self._length = _WINDOW_ROWS
         self._loads = deque[float]()
         self.restart()
 
@@ -62,7 +64,8 @@ class StanceSeeker:
         """Take one row; return the stance so far if the deck is in one now."""
         load = row.drive_z + row.lead_z - zero_load
         if not load > self._least_load:
-            self.restart()
+            if self._loads:
+                self.restart()
             return None
         loads, length = self._loads, self._length
         if len(loads) == length:
@@ -84,7 +87,7 @@ class StanceSeeker:
         else:
             self._sum += load
             self._count += 1
-        if row.end - self._start < LEAST_S / ROW_S * (row.end - row.start):
+        if self._count < _LEAST_ROWS:
             return None
         return Stance(self._start, row.end, self._sum / self._count)
 
