@@ -66,6 +66,14 @@ class Book:
         """How many pitches were told."""
         return len(self._entries)
 
+    def last_weight_n(self, pitcher: str) -> float | None:
+        """Return the body weight (N) of the pitcher's newest pitch that is not void; None: none."""
+        for entry in reversed(self._entries.values()):
+            record = entry.record
+            if record.pitcher == pitcher and VOID not in record.flags:
+                return record.body_weight_n
+        return None
+
     def add(self, record: PitchRecord, contact_ns: int, remeasure: Remeasure) -> None:
         """Enter a newly measured pitch.
 

@@ -11,11 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from stream.curves import value_at
+from stream.feet import FeetModel
 from stream.layout import Array
 from stream.metrics.motion import forward_speed_mps
 from stream.movement import STANDARD_GRAVITY, Foot, Movement, X, Y, Z
 from stream.outputs import NotCountedReason
 from stream.settings import Settings
+from stream.wire import Samples
 
 #: Braking and push-off that any pitch reaches, share of body weight (published least: 69, 58 %).
 LEAST_BRAKING_BW = 0.35
@@ -32,6 +34,10 @@ MOST_MEAN_LOAD_BW = 1.35
 #: between it and a lead foot a step before it.
 SET_X_M = (-0.12, 0.60)
 SET_Y_M = 0.40
+#: Somebody who stands still bears down by at least this share of his weight.
+BEARING_BW = 0.5
+#: Where somebody stands is told from every so many frames.
+STANDING_STEP = 10
 #: A movement smaller than these is nobody's delivery.
 DELIVERY_LIKE_SPEED_MPS = 0.45
 DELIVERY_LIKE_LOAD_BW = 0.20
@@ -101,7 +107,7 @@ def judge_movement(
 ) -> Verdict | None:
     """Return what a movement without a landing was; None if it was not delivery-like.
 
-    Delivery-like is what begins in a set position (:func:`on_the_rubber`) and moves the body.
+    Delivery-like is what begins in a set position (:func:`stands_ready`) and moves the body.
     """
     force = deck.force[quiet[1] :]
     if len(force) < 2:
@@ -126,6 +132,15 @@ def judge_movement(
         NotCountedReason.NO_LANDING,
         "the lead foot was lifted or moved, and no landing with forward speed followed",
     )
+
+
+def stands_ready(feet: FeetModel, quiet: Samples, tare: Array, load_n: float) -> bool:
+    """Whether quiet standing (n, channels), raw, is in a set position; told without a filter.
+
+    ``tare`` (channels,) is the zero in force, ``load_n`` the mean vertical force, N.
+    """
+    loads = feet.loads(quiet[::STANDING_STEP] - tare, 0)
+    return on_the_rubber(feet.whole(loads, BEARING_BW * load_n).cop)
 
 
 def on_the_rubber(places: Array) -> bool:

@@ -9,7 +9,8 @@ import msgspec
 import numpy as np
 
 from stream.checks.tare import TELL_BW, USUAL_WEIGHT_N, moved_sentence
-from stream.detect import Phase
+from stream.counting import stands_ready
+from stream.detect import STANCE_S, TWO_PEOPLE, Phase
 from stream.forces import centre_of_pressure, platform_forces
 from stream.movement import STANDARD_GRAVITY
 from stream.snapshot import (
@@ -22,6 +23,7 @@ from stream.snapshot import (
     Strip,
     ZeroNow,
 )
+from stream.stance import Stance
 from stream.zero import NO_ZERO
 
 if TYPE_CHECKING:
@@ -39,13 +41,14 @@ LEAST_LOAD_N = 40.0
 def picture(core: Pipeline, now_ns: int) -> Snapshot:
     """Return the snapshot of ``core`` at host time ``now_ns``."""
     tracker = core.tracker
-    weight = _weight(core)
+    ready = _set_position(core)
+    weight = _weight(core, ready)
     zero = _zero(core, weight, now_ns)
     return Snapshot(
         source=core.source,
         layout=core.layout.name,
         feed=_feed(core, now_ns),
-        deck=_deck_state(tracker, core),
+        deck=_deck_state(core, ready),
         platforms=[] if tracker is None else _platforms(core, tracker),
         strip=_strip(tracker),
         body_weight_n=weight,
@@ -60,13 +63,14 @@ def picture(core: Pipeline, now_ns: int) -> Snapshot:
 
 def health_of(core: Pipeline, now_ns: int) -> dict[str, object]:
     """Return the ``health`` topic's payload: the feed, the zero and the sentences."""
-    weight = _weight(core)
+    ready = _set_position(core)
+    weight = _weight(core, ready)
     zero = _zero(core, weight, now_ns)
     return {
         "v": 1,
         "source": core.source,
         "feed": msgspec.to_builtins(_feed(core, now_ns)),
-        "deck": _deck_state(core.tracker, core).value,
+        "deck": _deck_state(core, ready).value,
         "zero": msgspec.to_builtins(zero),
         "pitches": core.book.count,
         "sentences": msgspec.to_builtins(_sentences(core, zero, weight, now_ns)),
@@ -81,7 +85,7 @@ def _sentences(core: Pipeline, zero: ZeroNow, weight: float | None, now_ns: int)
     said += core.vigil.sentences()
     if not core.checking.running:  # the mass of a set-up check is meant to lie there
         said += _zero_sentences(zero, weight)
-        said += _people_sentences(core.tracker)
+        said += _people_sentences(core)
     return said
 
 
@@ -108,14 +112,34 @@ def _feed(core: Pipeline, now_ns: int) -> FeedNow:
     )
 
 
-def _deck_state(tracker: Tracker | None, core: Pipeline) -> DeckState:
+def _bears_two(core: Pipeline) -> bool:
+    """Whether the quiet standing of now is too heavy for who throws: two people's."""
+    if core.tracker is None or core.tracker.detector.stance is None:
+        return False
+    load, known = core.tracker.detector.stance.load, core.book.last_weight_n(core.pitcher)
+    return core.tracker.detector.bears_two or (known is not None and load > TWO_PEOPLE * known)
+
+
+def _set_position(core: Pipeline) -> Stance | None:
+    """Return the set position of one person that lasts, or that a movement goes on from."""
+    tracker = core.tracker
+    if tracker is None or tracker.detector.stance is None or _bears_two(core):
+        return None
+    stance, ring = tracker.detector.stance, tracker.raw
+    start = max(stance.start, stance.end - round(STANCE_S * tracker.rate_hz), ring.first)
+    quiet = ring.view(start, stance.end)
+    return stance if stands_ready(core.feet, quiet, tracker.zero.tare, stance.load) else None
+
+
+def _deck_state(core: Pipeline, ready: Stance | None) -> DeckState:
+    tracker = core.tracker
     if tracker is None or math.isnan(tracker.detector.load):
         return DeckState.UNKNOWN
     detector = tracker.detector
     if detector.phase is Phase.LANDED:
         return DeckState.LANDED
-    if detector.phase is Phase.SET and detector.stance is not None:
-        still = tracker.raw.end - detector.stance.end < 0.2 * tracker.rate_hz
+    if ready is not None:
+        still = tracker.raw.end - ready.end < 0.2 * tracker.rate_hz
         return DeckState.SET if still else DeckState.DELIVERY
     lightest = core.settings.lightest_person_kg * STANDARD_GRAVITY
     return DeckState.OCCUPIED if detector.load > 0.25 * lightest else DeckState.EMPTY
@@ -156,13 +180,12 @@ def _strip(tracker: Tracker | None) -> Strip:
     )
 
 
-def _weight(core: Pipeline) -> float | None:
+def _weight(core: Pipeline, ready: Stance | None) -> float | None:
+    """Return the weigh-in, else the weight in this set position, else that of the last pitch."""
     weigh_in = core.roster.find(core.pitcher).weigh_in_kg
     if weigh_in is not None:
         return weigh_in * STANDARD_GRAVITY
-    if core.tracker is None or core.tracker.detector.stance is None:
-        return None
-    return core.tracker.detector.stance.load
+    return core.book.last_weight_n(core.pitcher) if ready is None else ready.load
 
 
 def _zero(core: Pipeline, weight: float | None, now_ns: int) -> ZeroNow:
@@ -192,8 +215,8 @@ def _zero_sentences(zero: ZeroNow, weight: float | None) -> list[Sentence]:
     return [Sentence(Level.WARNING, "zero_moved", moved_sentence(zero.moved_n, weight))]
 
 
-def _people_sentences(tracker: Tracker | None) -> list[Sentence]:
-    if tracker is None or not tracker.detector.bears_two:
+def _people_sentences(core: Pipeline) -> list[Sentence]:
+    if not _bears_two(core):
         return []
     say = "Two people seem to be on the deck: one of them has to step off before the pitch."
     return [Sentence(Level.WARNING, "two_people", say)]

@@ -95,17 +95,17 @@ class Pipeline:
         self.vigil = Vigil(layout)
         self._looked_ns = 0
         self.tracker: Tracker | None = None
-        self._feet = feet_model(layout)
+        self.feet = feet_model(layout)
         self._zero = zero_from_tare(
             np.zeros(layout.channels) if tare is None else np.asarray(tare, dtype=float),
-            self._feet.online_rows(),
+            self.feet.online_rows(),
             noise=0.0,
             frame=0,
             kind=NO_ZERO if tare is None else TAKEN,
         )
         self.zero = ZeroAccount(
             source,
-            self._feet.online_rows()[:2].sum(axis=0),
+            self.feet.online_rows()[:2].sum(axis=0),
             self.vigil,
             None if tare is None else self._zero,
             taken,
@@ -268,7 +268,7 @@ class Pipeline:
             out.append(self._wrong_layout(started.channels))
             return out
         self.tracker = Tracker(
-            self._feet,
+            self.feet,
             started.rate_hz,
             self.settings,
             self._zero,
@@ -337,7 +337,7 @@ class Pipeline:
         samples = self.tracker.window(ended)
         rate = self.tracker.rate_hz
         found = measure(
-            samples, ended, self.roster.find(self.pitcher), self._feet, self.settings, rate
+            samples, ended, self.roster.find(self.pitcher), self.feet, self.settings, rate
         )
         if found is None:
             return []
@@ -348,7 +348,7 @@ class Pipeline:
         def remeasure(code: str) -> PitchRecord:
             # It keeps the record and not what was measured: that holds the traces of each pitch.
             pitcher = self.roster.find(code)
-            anew = measure(samples, ended, pitcher, self._feet, self.settings, rate)
+            anew = measure(samples, ended, pitcher, self.feet, self.settings, rate)
             if isinstance(anew, Measured):
                 return self._record(anew, number, code, stream)
             return msgspec.structs.replace(record, pitcher=code, throws=pitcher.throws)

@@ -25,7 +25,7 @@ class DeckState(StrEnum):
     UNKNOWN = "unknown"
     EMPTY = "empty"
     OCCUPIED = "occupied"
-    SET = "set"  # quiet standing, body weight taken
+    SET = "set"  # one person quiet in a set position, body weight taken
     DELIVERY = "delivery"
     LANDED = "landed"
 
