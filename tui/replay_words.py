@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from datetime import datetime
 
+from analysis.invented import WORD, says_invented
 from stream.monitor.playback import Playback
 from stream.outputs import (
     Fault,
@@ -38,7 +39,8 @@ _OTHERS: dict[type, str] = {
 def replay_line(playback: Playback, snapshot: Snapshot | None, units: Units, width: int) -> Runs:
     """Return the line at the top of a replay's screen; what is cut at the right matters least."""
     still = playback.ended or (playback.paused and playback.seeking is None)
-    sign = f" {'■' if still else '▶'} REPLAY, NOT LIVE "
+    invented = f"· {WORD} " if says_invented(playback.recording) else ""
+    sign = f" {'■' if still else '▶'} REPLAY, NOT LIVE {invented}"
     parts = [f"{clock(playback.place_ns)} of {clock(playback.length_ns)}", *_state(playback, units)]
     feed = feed_words(snapshot, "", units)
     then = [f"feed then: {feed.word.removeprefix('FEED ').lower()}, {feed.rest}"]

@@ -16,6 +16,7 @@ from analysis.exports.errors import ExportError
 from analysis.exports.rates import RatePlan, plan_rates, resample
 from analysis.exports.sync import Sync
 from analysis.exports.windows import PitchWindow
+from analysis.invented import SENTENCE
 from analysis.running import is_void
 from stream.events import EVENTS
 from stream.metrics import METRICS
@@ -47,9 +48,14 @@ class Written:
 
 
 def write_pitch(
-    path: Path, window: PitchWindow, session: str, point_hz: float | None, sync: Sync
+    path: Path,
+    window: PitchWindow,
+    session: str,
+    point_hz: float | None,
+    sync: Sync,
+    invented: bool,
 ) -> Written:
-    """Write one pitch to ``path``; raise :class:`ExportError` where it cannot be told whole."""
+    """Write one pitch to ``path``, with a word where it is ``invented``; raise :class:`ExportError` where it cannot be told whole."""
     library = _library()
     start, end = _whole_stretch(window)
     plan = plan_rates(window.rate_hz, point_hz)
@@ -75,6 +81,8 @@ def write_pitch(
     _fill_events(file, window.record, first, window.rate_hz, (frames - 1) / plan.point_hz)
     _fill_analysis(file, window.record)
     _fill_about(file, window, first, session, written, sync)
+    if invented:
+        file.add_parameter("PITCH", "INVENTED", [_short(SENTENCE)])
     file.write(str(path))
     _see_that_it_is_there(path, fine)
     return written

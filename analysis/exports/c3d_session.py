@@ -64,7 +64,7 @@ def write_session(
         path = folder / file_name(number)
         owner_only_file(path).close()
         try:
-            written = write_pitch(path, window, name, point_hz, sync)
+            written = write_pitch(path, window, name, point_hz, sync, session.invented)
         except ExportError as error:
             path.unlink(missing_ok=True)
             summary.sentences.append(f"Pitch {number} has no file: {error}.")

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from analysis.exports.cells import cell
 from analysis.exports.columns import Column, Kind, pitch_columns, time_columns
 from analysis.exports.errors import ExportError
+from analysis.invented import SENTENCE
 from analysis.sessions.clock import host_times
 from analysis.sessions.stored import StoredSession
 from stream.outputs import PitchRecord
@@ -25,8 +27,10 @@ def session_columns(session: StoredSession) -> tuple[Column, ...]:
     }
     found = host_times(session.recordings, session.about.source, moments.values())
     at_ns = {number: found[moment] for number, moment in moments.items() if moment in found}
-    name = session.folder.resolve().name
-    return (*pitch_columns(name), *time_columns(session.began, at_ns))
+    who, *rest = pitch_columns(session.folder.resolve().name)
+    if session.invented:
+        who = replace(who, definition=f"{who.definition} {SENTENCE}")
+    return (who, *rest, *time_columns(session.began, at_ns))
 
 
 def write_csv(path: Path, columns: Sequence[Column], records: Iterable[PitchRecord]) -> None:

@@ -34,6 +34,7 @@ def how(part: Part) -> list[str]:
     smooth = "unfiltered" if hertz is None else f"low-pass of {hertz:g} Hz, zero phase"
     rows = [
         ("mound", session.about.source),
+        ("folder", session.name),
         ("session", session.about.id),
         ("began", f"{session.began:%Y-%m-%d %H:%M:%S} UTC ({_by(session)})"),
         ("folder made", session.about.created),

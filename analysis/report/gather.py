@@ -12,6 +12,7 @@ from analysis.sessions.clock import host_times
 from analysis.sessions.join import Joined, Target, join
 from analysis.sessions.join_file import JoinTable
 from analysis.sessions.measured import Measured, measure
+from analysis.sessions.order import in_time_order
 from analysis.sessions.series import (
     NOTHING_JOINED,
     Joins,
@@ -79,21 +80,17 @@ def gather(
     progress: Callable[[float], None] | None = None,
 ) -> list[Part]:
     """Read and measure sessions, first thrown first; raise SessionError, FileError, OSError."""
-    sessions = [read_session(folder, result) for folder in folders]
-    made = []
+    sessions = in_time_order(read_session(folder, result) for folder in folders)
+    parts = []
     for index, session in enumerate(sessions):
 
         def tell(share: float, index: int = index) -> None:
             if progress is not None:
                 progress((index + share) / len(sessions))
 
-        made.append((session, _measured(session, tell)))
-    made.sort(key=lambda one: (one[0].began, one[0].about.id))
-    parts = []
-    for number, (session, measured) in enumerate(made, start=1):
-        name = f"Session {number}" if len(made) > 1 else "Session"
+        name = f"Session {index + 1}, {session.name}" if len(sessions) > 1 else "Session"
         label = f"{name}, {session.began:%Y-%m-%d %H:%M} UTC"
-        parts.append(_part(label, session, measured, table))
+        parts.append(_part(label, session, _measured(session, tell), table))
     return parts
 
 

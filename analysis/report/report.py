@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from analysis import page
+from analysis.invented import SENTENCE
 from analysis.report import account, course, curves, several, tables
 from analysis.report.gather import Part
 
@@ -35,6 +36,7 @@ def html(parts: Sequence[Part]) -> str:
 def _page(parts: Sequence[Part]) -> Iterator[str]:
     sources = ", ".join(dict.fromkeys(p.session.about.source for p in parts))
     yield page.heading(f"{TITLE}: {sources}", 1)
+    yield from map(page.paragraph, _invented(parts))
     yield page.bullets(CAUTIONS, "cautions")
     yield from map(_wide, several.several(parts))
     for part in parts:
@@ -43,6 +45,13 @@ def _page(parts: Sequence[Part]) -> Iterator[str]:
             if content:
                 yield page.heading(title, 3)
                 yield from map(_wide, content)
+
+
+def _invented(parts: Sequence[Part]) -> list[str]:
+    names = [part.session.name for part in parts if part.session.invented]
+    if not names or len(names) == len(parts):
+        return [SENTENCE] if names else []
+    return [f"{', '.join(names)}: {SENTENCE}"]
 
 
 def _sections(part: Part) -> Iterator[tuple[str, list[str]]]:

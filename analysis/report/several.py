@@ -18,6 +18,7 @@ from analysis.report.gather import Part
 from analysis.report.numbers import between, headed, written
 from analysis.report.tables import named
 from analysis.sessions import comparison, error
+from analysis.sessions.order import at_one_time
 from analysis.sessions.series import Quantity, quantity, series
 
 
@@ -32,6 +33,7 @@ def several(parts: Sequence[Part]) -> list[str]:
             "interval that leaves out zero says that these pitches differ, not why."
         ),
         *map(page.paragraph, _copies(parts)),
+        *map(page.paragraph, at_one_time(part.session for part in parts)),
         _side_by_side(parts),
         page.heading("The last session against the earlier ones"),
         _against_earlier(parts),

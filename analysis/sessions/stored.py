@@ -11,6 +11,7 @@ from typing import Any
 
 import msgspec
 
+from analysis.invented import any_invented
 from analysis.sessions.clock import first_message
 from analysis.sessions.runs import run_again
 from analysis.words import NOT_MEASURED_AGAIN
@@ -51,6 +52,17 @@ class StoredSession:
         a recording that tells the time of day it is when the folder was made.
         """
         return first_message(self.recordings) or _made(self.folder, self.about)
+
+    @cached_property
+    def invented(self) -> bool:
+        """Whether a recording says that it was simulated."""
+        return any_invented(self.recordings)
+
+    @property
+    def name(self) -> str:
+        """The folder's name, which tells one session from another, and the result's."""
+        folder = self.folder.absolute().name
+        return folder if self.result is None else f"{folder} ({self.result})"
 
 
 def read_session(folder: Path, result: str | None = None) -> StoredSession:

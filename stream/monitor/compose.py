@@ -258,8 +258,11 @@ class _Builder:
             layout_text=self.layout.origin_text,
             roster_csv=self.roster.coded().to_csv(),
             settings_text=settings_text(self.settings),
-            extra_metadata={METADATA_NAME: start.to_metadata()},
+            extra_metadata={METADATA_NAME: start.to_metadata()} | self._scenario(),
         )
+
+    def _scenario(self) -> dict[str, dict[str, str]]:
+        return {"scenario": {"text": self.plan.scenario}} if self.plan.scenario else {}
 
 
 def _checked(session: Session) -> Report | None:

@@ -12,6 +12,7 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
 
     ``layout``, ``settings`` and ``roster`` are the files' texts (the roster
     without names). ``view`` lets viewers look on at a further address.
+    ``scenario`` is how a simulated feed was made, which the recording then says.
     ``owner`` is the process that starts the monitor, where it must end with it.
     """
 
@@ -30,6 +31,7 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     view: str | None = None
     view_keys: str | None = None
     open_to_network: bool = False
+    scenario: str = ""
     owner: int | None = None
 
 

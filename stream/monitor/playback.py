@@ -100,6 +100,11 @@ class Playback:
         return self._player.position_ns
 
     @property
+    def recording(self) -> Recording:
+        """The recording that is being played."""
+        return self._part.recording
+
+    @property
     def speed(self) -> float:
         """Times real time; infinite for as fast as it goes."""
         return self._speed

@@ -50,6 +50,12 @@ def strict_reader(path: Path) -> tuple[np.ndarray, c3d.Reader]:
     return np.concatenate(frames, axis=1), reader
 
 
+def test_a_file_of_an_invented_session_says_so(files: Path) -> None:
+    for path in files.iterdir():
+        (said,) = value(library(path), "PITCH", "INVENTED")
+        assert said.startswith("Invented data: the recording says that it was simulated.")
+
+
 def test_one_file_a_pitch_for_the_owner_alone(
     files: Path, pitches: dict[int, MeasuredPitch]
 ) -> None:

@@ -65,6 +65,17 @@ def test_the_dictionary_explains_every_column(session: Path, kind: str) -> None:
         assert rows[metric.key]["source"] == metric.source
 
 
+@pytest.mark.parametrize("kind", ["csv", "parquet"])
+def test_an_invented_session_says_so_in_its_dictionary(
+    session: Path, kind: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = export(session, kind)
+    assert "Invented data: the recording says" in capsys.readouterr().out
+    with (out.parent / f"{out.name}.dictionary.csv").open(encoding="utf-8") as file:
+        rows = {row["column"]: row for row in csv.DictReader(file)}
+    assert "Invented data: the recording says" in rows["session"]["definition"]
+
+
 def test_parquet_carries_units_and_types(session: Path) -> None:
     schema = pq.read_schema(export(session, "parquet"))
     field = schema.field("drive_peak_bw")

@@ -74,7 +74,7 @@ async def test_it_is_plain_that_this_is_a_replay(
     async with app.run_test(size=size) as pilot:
         await settle(pilot)
         top = line(app, "feed")
-        assert top.startswith(" ▶ REPLAY, NOT LIVE ")
+        assert top.startswith(" ▶ REPLAY, NOT LIVE · invented ")
         assert re.search(r"0:00 of \d:\d\d · playing · 1x speed", top)
         await pilot.press("right")
         await settle(pilot)

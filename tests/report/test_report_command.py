@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+import shutil
 from datetime import UTC, datetime
 from html.parser import HTMLParser
 from pathlib import Path
@@ -14,6 +15,7 @@ import pytest
 from analysis.baseline import Standing
 from analysis.running import pitch_rows
 from analysis.sessions.measured import measure
+from analysis.sessions.order import in_time_order
 from analysis.sessions.stored import read_session
 from analysis.words import STANDING
 from stream.actions import Void
@@ -264,6 +266,32 @@ def test_several_sessions_side_by_side(folder: Path, told: Path) -> None:
     about = folder / "session.json"
     about.write_text(about.read_text().replace(number, "another"))
     assert "copies" not in Page(report(folder, told)).said
+
+
+@pytest.mark.parametrize("order", [("zulu", "alpha"), ("alpha", "zulu")])
+def test_sessions_that_begin_at_one_time_stand_as_they_were_named(
+    told: Path, tmp_path: Path, order: tuple[str, str]
+) -> None:
+    """Their random ids say nothing of the order, and the difference's sign hangs on it."""
+    for name in order:
+        about = Path(shutil.copytree(told, tmp_path / name)) / "session.json"
+        kept = msgspec.json.decode(about.read_bytes())
+        about.write_bytes(msgspec.json.encode(kept | {"id": name}))
+    said = Page(report(*(tmp_path / name for name in order))).said
+    assert f"Session 1, {order[0]}, 2025-04-01 17:00 UTC" in said
+    assert f"Session 2, {order[1]}, 2025-04-01 17:00 UTC" in said
+    assert f"{order[0]} and {order[1]} of mound-a begin at the same time" in said
+    sittings = in_time_order(read_session(tmp_path / name) for name in order)
+    assert tuple(s.name for s in sittings) == order
+
+
+def test_it_says_that_a_simulated_session_is_invented(folder: Path) -> None:
+    first = "Invented data: the recording says that it was simulated."
+    said = Page(report(folder)).said
+    assert said.index(first) < said.index("What was measured, and how")
+    # One without its recording says nothing of itself.
+    (folder / "recording-001.mcap").unlink()
+    assert "Invented data" not in Page(report(folder)).said
 
 
 def test_a_session_without_pitches(folder: Path) -> None:

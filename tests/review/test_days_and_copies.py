@@ -12,6 +12,8 @@ from tests.review.driving import opened_by, press, review, shown
 from tests.review.invented_sessions import pitches, stored
 from tui.commands.main import main
 from tui.review.days import as_cells
+from tui.review.head import session_line
+from tui.units import System, Units
 
 
 def test_a_replayed_session_stands_where_its_recording_was_made(
@@ -28,6 +30,11 @@ def test_a_replayed_session_stands_where_its_recording_was_made(
     folders = [str(tmp_path / "between"), str(tmp_path / "replayed")]
     desk = opened_by(monkeypatch, *folders).desk
     assert [s.name for s in desk.sittings] == ["replayed", "between"]
+    units = Units(System.SI)
+    desk.at = 0
+    assert session_line(desk, units, 120)[0][0] == " SESSION 1 of 2: replayed, invented "
+    desk.at = 1
+    assert session_line(desk, units, 120)[0][0] == " SESSION 2 of 2: between "
     head, *rows = as_cells(desk)
     began = {row[head.index("session")]: row[head.index("began")] for row in rows}
     assert began["replayed"] == replayed.began.isoformat(timespec="seconds")

@@ -32,6 +32,16 @@ def test_a_result_that_is_not_there(tmp_path: Path, capsys: pytest.CaptureFixtur
     assert "no result 'other'" in capsys.readouterr().err
 
 
+def test_sessions_of_one_moment_stay_as_they_were_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name, at in (("zulu", "07.900"), ("alpha", "07.100")):
+        stored(tmp_path / name, pitches(), created=f"2031-05-06T15:00:{at}+00:00")
+    for order in (["zulu", "alpha"], ["alpha", "zulu"]):
+        desk = opened_by(monkeypatch, *(str(tmp_path / name) for name in order)).desk
+        assert [s.name for s in desk.sittings] == order
+
+
 def test_sessions_stand_in_the_order_of_their_days(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -57,6 +57,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(arguments: argparse.Namespace) -> None:
     """Run device, monitor and screen; end the first two with the last."""
+    from simulators.scenario import NOTE
     from stream.files import load_layout
     from stream.monitor.plan import Plan
     from stream.monitor.presence import RuntimeFolderError, runtime_folder
@@ -73,6 +74,7 @@ def run(arguments: argparse.Namespace) -> None:
             roster=roster.to_csv(),
             pitcher=roster.pitchers[0].code,
             session=str(folder.absolute()),
+            scenario=NOTE,
             owner=os.getpid(),
         )
         with _device(arguments, feed):

@@ -110,6 +110,7 @@ def _traces(arguments: argparse.Namespace) -> None:
     from analysis.drafts import drafted_file
     from analysis.exports.frames import FrameReader, recorded_layout
     from analysis.exports.traces import write_traces
+    from analysis.invented import says_invented
     from stream.files import load_layout
     from stream.recording.reader import read_recording
     from tui.commands.progress import Progress
@@ -126,6 +127,7 @@ def _traces(arguments: argparse.Namespace) -> None:
         reader = FrameReader(recording, layout, arguments.source)
         rows = write_traces(draft, reader, tare, progress.at)
     _warn(reader.sentences())
+    _say_invented(says_invented(recording))
     zero = "the zero taken off" if arguments.tare else "no zero taken off"
     print(f"{arguments.out}: {rows} frames, not filtered, {zero}.")
 
@@ -161,6 +163,7 @@ def _table(arguments: argparse.Namespace) -> None:
     ):
         write(table, columns, session.pitches)
         write_dictionary(dictionary, columns)
+    _say_invented(session.invented)
     void = sum(map(is_void, session.pitches))
     names = "; with names: keep it to yourself" if arguments.names else ""
     print(
@@ -192,6 +195,7 @@ def _c3d(arguments: argparse.Namespace) -> None:
             lambda share: progress.at(round(1000 * share)),
         )
     _warn(summary.sentences)
+    _say_invented(session.invented)
     print(f"{arguments.out}: {len(summary.written)} files, {summary.rates()}.")
     print(summary.sync)
 
@@ -229,6 +233,13 @@ def _session(arguments: argparse.Namespace) -> StoredSession:
     if not session.pitches:
         raise BadInput(f"{arguments.what} holds no pitches yet")
     return session
+
+
+def _say_invented(invented: bool) -> None:
+    from analysis.invented import SENTENCE
+
+    if invented:
+        print(SENTENCE)
 
 
 def _warn(sentences: list[str]) -> None:

@@ -36,6 +36,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(arguments: argparse.Namespace) -> None:
     """Run the screen until it is left."""
+    from analysis.sessions.order import in_time_order
     from analysis.sessions.stored import read_session
     from tui.review.app import ReviewApp
 
@@ -47,8 +48,7 @@ def run(arguments: argparse.Namespace) -> None:
             raise BadInput(said)
     if len({folder.resolve() for folder in folders}) < len(folders):
         raise BadInput("a session is named twice")
-    sessions = [read_session(folder, arguments.result) for folder in folders]
-    sessions.sort(key=lambda session: session.began)
+    sessions = in_time_order(read_session(folder, arguments.result) for folder in folders)
 
     @asynccontextmanager
     async def opened() -> AsyncIterator[ReviewApp]:

@@ -9,6 +9,7 @@ from textual.app import ComposeResult
 from textual.screen import Screen
 
 from analysis.sessions.comparison import METHOD, Cell, Difference, Row, side_by_side
+from analysis.sessions.order import at_one_time
 from analysis.sessions.series import quantity
 from tui.review.desk import Desk
 from tui.review.interval import axis_words, interval_drawn
@@ -209,6 +210,7 @@ def care_lines(desk: Desk, width: int) -> list[Runs]:
         said.append(
             f"! {same} are copies of one session (the same id): they are no days of their own."
         )
+    said += [f"! {plain(sentence, 300)}" for sentence in at_one_time(sessions)]
     return [
         [(f" {line}", "bold")] for one in said for line in textwrap.wrap(one, max(20, width - 2))
     ]

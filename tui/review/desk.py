@@ -68,8 +68,7 @@ class Sitting:
     @property
     def name(self) -> str:
         """The folder's name, which tells one session from another."""
-        folder = self.session.folder.absolute().name
-        return folder if self.session.result is None else f"{folder} ({self.session.result})"
+        return self.session.name
 
     @property
     def day(self) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from analysis.invented import WORD
 from analysis.review.selection import NUMBER, PITCHER, Selection, Which
 from analysis.running import NotCountedRow, PitchRow
 from tui.review.desk import Desk
@@ -28,7 +29,8 @@ def session_line(desk: Desk, units: Units, width: int) -> Runs:
     void = sum(p.void for p in sitting.pitches)
     others = sum(isinstance(r, NotCountedRow) for r in sitting.rows)
     place = f"{desk.at + 1} of {len(desk.sittings)}: " if len(desk.sittings) > 1 else ""
-    left = f" SESSION {place}{plain(sitting.name, 40)} "
+    invented = f", {WORD}" if sitting.session.invented else ""
+    left = f" SESSION {place}{plain(sitting.name, 40)}{invented} "
     voids = f", {void} void" if void else ""
     not_counted = f", {others} not counted" if others else ""
     thrown = "1 pitch" if pitches == 1 else f"{pitches} pitches"
