@@ -55,8 +55,7 @@ class Tracker:
         for start in range(0, len(samples), self._bite):
             bite = samples[start : start + self._bite]
             self.raw.append(bite)
-            # Not a matrix product: the library's result may depend on how many rows it is given.
-            self.online.append(np.einsum("fc,rc->fr", bite.astype(np.float64), self._rows))
+            self.online.append(_online_loads(bite, self._rows))
             yield from self.detector.advance()
 
     def skip(self, frames: int) -> Iterator[Finding]:
@@ -112,6 +111,20 @@ class Tracker:
         changed = present.tare.copy()
         changed[self._sides[side]] = tare
         return zero_from_tare(changed, self._rows, noise, frame=frame, kind=LEARNT)
+
+
+def _online_loads(samples: Samples, rows: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Return ``samples`` (n, channels) through the online ``rows`` (6, channels), (n, 6).
+
+    To the last bit the same however many frames are given: every sum runs over
+    the channels in their order, for all frames at once. That is why it is no
+    matrix product, and why a single frame, whose sum would be taken in another
+    order, is given twice.
+    """
+    several = samples if len(samples) > 1 else np.repeat(samples, 2, axis=0)
+    by_channel = np.ascontiguousarray(several.T, dtype=np.float64)
+    loads: npt.NDArray[np.float64] = np.einsum("cf,rc->fr", by_channel, rows)
+    return loads[: len(samples)]
 
 
 def zero_from_tare(
