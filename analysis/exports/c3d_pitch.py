@@ -55,7 +55,10 @@ def write_pitch(
     sync: Sync,
     invented: bool,
 ) -> Written:
-    """Write one pitch to ``path``, with a word where it is ``invented``; raise :class:`ExportError` where it cannot be told whole."""
+    """Write one pitch to ``path``, with a word where it is ``invented``.
+
+    Raise :class:`ExportError` where it cannot be told whole.
+    """
     library = _library()
     start, end = _whole_stretch(window)
     plan = plan_rates(window.rate_hz, point_hz)

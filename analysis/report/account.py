@@ -1,9 +1,8 @@
-"""What was measured and how, what was left out and why, and what it takes to make it again."""
+"""What was measured and how, and what it takes to make it again."""
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
 from pathlib import Path
 
 import msgspec
@@ -11,19 +10,15 @@ import numpy as np
 
 from analysis import page
 from analysis.report.gather import Part
-from analysis.report.numbers import clock, headed, unit_name
-from analysis.report.tables import named
-from analysis.running import is_void
+from analysis.report.left_out import plural, table_or
+from analysis.report.numbers import headed, unit_name
 from analysis.sessions.clock import day_of, first_message
 from analysis.sessions.stored import StoredSession
-from analysis.words import NOT_COUNTED, flag_words
 from stream import __version__
 from stream.checks.tare import moved_sentence
 from stream.checks.verdict import Report, Status, verdict_line
 from stream.files import settings_text
 
-#: More single gaps than this would tell nothing more.
-MOST_GAPS = 20
 _FILES = ("pitches.jsonl", "log.jsonl", "layout.toml", "settings.toml", "roster.csv", "result.json")
 
 
@@ -41,7 +36,7 @@ def how(part: Part) -> list[str]:
         ("measurement", "the first one" if session.result is None else f"result {session.result}"),
         ("layout", f"{session.layout.name}, {session.layout.channels} channels"),
         ("forces", f"ground reaction in the mound frame, {smooth}; foot contact unfiltered"),
-        ("pitches", f"{len(part.pitches)}, of {len(part.own)} {_plural('pitcher', len(part.own))}"),
+        ("pitches", f"{len(part.pitches)}, of {len(part.own)} {plural('pitcher', len(part.own))}"),
         ("movements not counted", str(len(session.not_counted))),
         ("recordings", str(len(session.recordings))),
     ]
@@ -74,34 +69,6 @@ def check(part: Part) -> list[str]:
     return [*map(page.paragraph, said), *map(page.paragraph, _zero(part))]
 
 
-def left_out(part: Part) -> list[str]:
-    """Return what was left out and why: voided, not counted, lost, flagged, damaged."""
-    parts = [
-        _table_or(
-            "Pitches left out by the operator",
-            ("pitch", "pitcher", "reason"),
-            [
-                (str(r.number), named(r.pitcher), r.note or "no reason given")
-                for r in part.pitches
-                if is_void(r)
-            ],
-            "No pitch was left out by the operator.",
-        ),
-        _table_or(
-            "Movements that were not counted",
-            ("time, UTC", "device frame", "what", "why"),
-            [
-                (clock(at_ns), f"{m.frame:.0f}", NOT_COUNTED[m.not_counted], m.why)
-                for at_ns, m in zip(part.uncounted_ns, part.session.not_counted, strict=True)
-            ],
-            "No movement was left uncounted.",
-        ),
-        _flags(part),
-        page.paragraph(_gaps(part)),
-    ]
-    return parts + [page.bullets(part.measured.sentences)] * bool(part.measured.sentences)
-
-
 def joined(part: Part) -> list[str]:
     """Return what the joined file gave, and what found no partner on either side."""
     file = part.joined
@@ -115,7 +82,7 @@ def joined(part: Part) -> list[str]:
             f"{file.name} was joined by {how}: {len(file.values)} of {len(part.pitches)} pitches "
             f"have a row. It gives: {columns}."
         ),
-        _table_or(
+        table_or(
             "Rows of the file without a pitch",
             ("line", "why"),
             [(str(line), why) for line, why in file.rows_alone],
@@ -160,7 +127,7 @@ def _same_again(part: Part) -> list[str]:
     if count:
         said.append(
             f"The recordings were measured again for this report: {count} "
-            f"{_plural('pitch', count)} gave the stored numbers, bit for bit."
+            f"{plural('pitch', count)} gave the stored numbers, bit for bit."
         )
     if part.differing:
         numbers = ", ".join(map(str, part.differing))
@@ -207,33 +174,6 @@ def _times(count: int) -> str:
     return "once" if count == 1 else f"{count} times"
 
 
-def _flags(part: Part) -> str:
-    found: dict[str, list[str]] = {}
-    for record in part.pitches:
-        for flag in record.flags:
-            if flag != "void":
-                found.setdefault(flag, []).append(str(record.number))
-    rows = [(flag_words(flag), ", ".join(numbers)) for flag, numbers in sorted(found.items())]
-    return _table_or("Flags", ("what", "pitches"), rows, "No pitch carries a flag.")
-
-
-def _gaps(part: Part) -> str:
-    gaps = part.measured.gaps
-    if not gaps:
-        return "No frame of the feed was lost."
-    lost = sum(gap.frames for gap in gaps)
-    shown = ", ".join(f"{g.frames} from frame {g.first_frame}" for g in gaps[:MOST_GAPS])
-    rest = f", and {len(gaps) - MOST_GAPS} more" if len(gaps) > MOST_GAPS else ""
-    holes = _plural("gap", len(gaps))
-    return f"{lost} frames of the feed never came, in {len(gaps)} {holes}: {shown}{rest}."
-
-
-def _table_or(caption: str, head: Sequence[str], rows: Sequence[Sequence[str]], none: str) -> str:
-    if not rows:
-        return page.paragraph(none)
-    return page.table(caption, head, rows, range(1, len(head)))
-
-
 def _nearest(session: StoredSession, name: str) -> Path:
     """A named result has some files of its own."""
     if session.result is not None:
@@ -246,8 +186,3 @@ def _nearest(session: StoredSession, name: str) -> Path:
 def _sha256(path: Path) -> str:
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
-
-
-def _plural(word: str, count: int) -> str:
-    many = word + ("es" if word.endswith("ch") else "s")
-    return word if count == 1 else many

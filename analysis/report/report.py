@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from analysis import page
 from analysis.invented import SENTENCE
-from analysis.report import account, course, curves, several, tables
+from analysis.report import account, course, curves, left_out, several, tables
 from analysis.report.gather import Part
 
 TITLE = "Session report"
@@ -70,7 +70,7 @@ def _sections(part: Part) -> Iterator[tuple[str, list[str]]]:
     else:
         yield "Pitches", [page.paragraph("No pitch was measured in this session.")]
     yield "Joined file", account.joined(part)
-    yield "What was left out, and why", account.left_out(part)
+    yield "What was left out, and why", left_out.left_out(part)
     yield "To make this report again", account.again(part)
 
 

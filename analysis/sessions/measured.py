@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from analysis.sessions.runs import EVERYTHING, MeasuredPitch, Run, Window, run_again
+from analysis.sessions.runs import EVERYTHING, LoneSpeed, MeasuredPitch, Run, Window, run_again
 from analysis.sessions.stored import StoredSession
 from stream.changes import changes_of
 from stream.layout import Layout
@@ -25,6 +25,7 @@ class Measured:
 
     pitches: tuple[MeasuredPitch, ...]
     not_counted: tuple[NotCountedRecord, ...]
+    lone_speeds: tuple[LoneSpeed, ...]
     gaps: tuple[Gap, ...]
     zeros: tuple[ZeroLearnt, ...]
     zero_moved_n: float | None
@@ -106,6 +107,7 @@ def _together(session: StoredSession, runs: list[Run], as_it_was: bool) -> Measu
     return Measured(
         tuple(by_number[n] for n in sorted(by_number)),
         tuple(n for run in runs for n in run.not_counted),
+        tuple(s for run in runs for s in run.lone_speeds),
         tuple(g for run in runs for g in run.gaps),
         tuple(z for run in runs for z in run.zeros),
         next((r.zero_moved_n for r in reversed(runs) if r.zero_moved_n is not None), None),

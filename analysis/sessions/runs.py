@@ -22,6 +22,7 @@ from stream.outputs import (
     Pitch,
     PitchRecord,
     Traces,
+    UnpairedSpeed,
     ZeroLearnt,
 )
 from stream.pipeline import Pipeline
@@ -48,6 +49,14 @@ class MeasuredPitch:
     at_ns: int
 
 
+@dataclass(frozen=True, slots=True)
+class LoneSpeed:
+    """A ball speed that belongs to no pitch, at ``at_ns`` by the recording computer's clock."""
+
+    at_ns: int
+    speed_mps: float
+
+
 @dataclass(frozen=True)
 class Run:
     """What one recording gave.
@@ -58,6 +67,7 @@ class Run:
 
     pitches: tuple[MeasuredPitch, ...]
     not_counted: tuple[NotCountedRecord, ...]
+    lone_speeds: tuple[LoneSpeed, ...]
     gaps: tuple[Gap, ...]
     zeros: tuple[ZeroLearnt, ...]
     zero_moved_n: float | None
@@ -99,7 +109,7 @@ def run_again(
     taken.take(mounds.finish(), core)
     if core is None:
         said = f"{path.name} holds no feed of {source!r}."
-        return Run((), (), (), (), None, (*_damage(recording), said))
+        return Run((), (), (), (), (), None, (*_damage(recording), said))
     for change in changes:
         if change not in taken.acted:
             core.book.act(change)
@@ -108,6 +118,7 @@ def run_again(
     return Run(
         pitches,
         tuple(taken.not_counted),
+        tuple(taken.lone_speeds),
         tuple(taken.gaps),
         tuple(taken.zeros),
         core.snapshot(0).zero.moved_n,
@@ -121,6 +132,7 @@ class _Taken:
     def __init__(self, source: str, window_s: Window) -> None:
         self.pitches: dict[int, tuple[Traces, int]] = {}
         self.not_counted: list[NotCountedRecord] = []
+        self.lone_speeds: list[LoneSpeed] = []
         self.gaps: list[Gap] = []
         self.zeros: list[ZeroLearnt] = []
         self.acted: set[Change] = set()
@@ -152,6 +164,8 @@ class _Taken:
                     self.pitches[record.number] = (_cut(traces, self._window_s), at_ns)
                 case NotCounted(record=record):
                     self.not_counted.append(record)
+                case UnpairedSpeed(t_ns=t_ns, speed_mps=speed_mps):
+                    self.lone_speeds.append(LoneSpeed(t_ns + self._ahead_ns, speed_mps))
                 case Gap():
                     self.gaps.append(output)
                 case ZeroLearnt():

@@ -168,6 +168,31 @@ def test_movements_not_counted_have_their_time(folder: Path) -> None:
     assert any(f"\n{at:%H:%M:%S}\n{movement.frame:.0f}\n" in said for at in about)
 
 
+def test_a_ball_that_was_measured_makes_a_movement_not_counted_doubtful(tmp_path: Path) -> None:
+    """On one rigid deck with traffic the simulated session of this seed loses two real pitches."""
+    made, folder = tmp_path / "made.mcap", tmp_path / "session"
+    words = ["--layout", "four-corner", "--seed", "8", "--quick", "--block", "50"]
+    assert main(["simulate", "--to", str(made), *words]) == 0
+    assert main(["replay", str(made), "--session", str(folder)]) == 0
+    said = Page(report(folder)).said
+    assert said.count(" later: the reason is doubtful, this may have been a pitch\n") == 2
+    assert "Ball speeds that belong to no pitch\n" in said
+    # Time and speed of each, and what was on the mound then.
+    told = re.findall(
+        r"\d\d:\d\d:\d\d\n3\d\.\d\d\nthe movement at \d\d:\d\d:\d\d, not counted \(no landing\)"
+        r": doubtful, for a ball was measured\n",
+        said,
+    )
+    assert len(told) == 2
+    for path in folder.glob("recording-*.mcap"):
+        path.unlink()
+    assert "Ball speeds that belong to no pitch are not known" in Page(report(folder)).said
+
+
+def test_where_every_ball_speed_has_its_pitch_it_says_so(folder: Path) -> None:
+    assert "Every ball speed has its pitch." in Page(report(folder)).said
+
+
 def test_a_report_that_is_there_is_not_replaced_unasked(
     folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

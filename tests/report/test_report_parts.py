@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,10 +11,12 @@ import pytest
 
 from analysis import page
 from analysis.baseline import Baseline, Comparison, Standing
-from analysis.report import account, tables
+from analysis.report import account, left_out, tables
 from analysis.report.curves import shared
 from analysis.report.gather import Part, gather
+from analysis.sessions.runs import LoneSpeed
 from stream.outputs import ZeroLearnt
+from stream.wire import NS
 
 
 @pytest.fixture(scope="module")
@@ -83,6 +86,23 @@ def test_the_edge_of_the_usual_has_its_heading(part: Part) -> None:
     assert f"<p>{len(numbers) - 1} pitches lie" in after
     none = "".join(tables.unlike(replace(part, standings=dict.fromkeys(numbers, apart))))
     assert "At the edge" not in none
+
+
+def test_what_was_on_the_mound_at_a_ball_speed_without_a_pitch(part: Part) -> None:
+    movement_ns = next(at for at in part.uncounted_ns if at is not None)
+    number, contact_ns = next(iter(part.at_ns.items()))
+    lone = (
+        LoneSpeed(contact_ns + NS, 40.0),
+        LoneSpeed(movement_ns + 3 * NS, 39.0),
+        LoneSpeed(min(*part.at_ns.values(), movement_ns) - NS, 38.0),
+    )
+    made = replace(part, measured=replace(part.measured, lone_speeds=lone))
+    said = "".join(left_out.left_out(made))
+    words = re.findall(r"<td>(\d\d\.00)</td><td class='words'>([^<]*)", said)
+    assert dict(words)["40.00"] == f"pitch {number}, which has another speed"
+    assert dict(words)["39.00"].startswith("the movement at ")
+    assert dict(words)["38.00"] == "no movement like a delivery"
+    assert "But a ball of 39.00 m/s was measured 3.0 s later" in said
 
 
 def test_loads_that_were_taken_out_are_told_with_what_to_do(part: Part) -> None:
