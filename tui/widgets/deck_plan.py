@@ -101,6 +101,9 @@ class DeckPlan(RowsWidget):
         self._layout = layout
         self._ground: Canvas | None = None
         self._strips: list[Strip] = []
+        self._loads: Sequence[PlatformLoad] | None = None
+        self._units = Units()
+        self._spot: tuple[float, float] | None = None
 
     def show(
         self,
@@ -112,8 +115,17 @@ class DeckPlan(RowsWidget):
 
         ``spot`` (x, y) is marked: a known mass is to stand there.
         """
+        self._loads, self._units, self._spot = loads, units, spot
+        self._draw()
+
+    def draw(self) -> None:
+        """Draw all of it, also what did not move."""
+        self._strips = []
+        self._draw()
+
+    def _draw(self) -> None:
         width, height = self.size
-        if width < 20 or height < 7:
+        if self._loads is None or width < 20 or height < 7:
             return
         canvas = self._ground
         if canvas is None or (canvas.columns, canvas.rows) != (width, height):
@@ -123,13 +135,14 @@ class DeckPlan(RowsWidget):
         if self._layout is not None:
             scale = scale_for(self._layout.deck, width, height - 2)
             left = (width - scale.columns) // 2
-            if spot is not None:
-                canvas.over(left + scale.column(spot[0]), 1 + scale.row(spot[1]), SPOT_SIGN, "cop")
-            by_name = {load.name: load for load in loads}
+            if self._spot is not None:
+                x, y = self._spot
+                canvas.over(left + scale.column(x), 1 + scale.row(y), SPOT_SIGN, "cop")
+            by_name = {load.name: load for load in self._loads}
             for platform in self._layout.platforms:
                 load = by_name.get(platform.name)
                 if load is not None:
-                    _load(canvas, platform, load, scale, left, 1, units)
+                    _load(canvas, platform, load, scale, left, 1, self._units)
         if not self._strips:
             self._strips = canvas.strips(self._style)
         else:
@@ -138,11 +151,6 @@ class DeckPlan(RowsWidget):
                 for row, strip in enumerate(self._strips)
             ]
         self.put(self._strips)
-
-    def notify_style_update(self) -> None:
-        """Colours changed: draw anew."""
-        super().notify_style_update()
-        self._strips = []
 
     def _draw_ground(self, width: int, height: int) -> Canvas:
         """Return what does not move: outlines, rubber, directions."""

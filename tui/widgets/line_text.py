@@ -52,19 +52,14 @@ class LineText(RowsWidget):
         new = [tuple(line) for line in lines]
         if new != self._lines or self.size.width != self._width:
             self._lines = new
-            self._draw()
-
-    def notify_style_update(self) -> None:
-        """Colours changed: draw anew."""
-        super().notify_style_update()
-        if self._lines:
-            self._draw()
+            self.draw()
 
     def on_resize(self) -> None:
         """Fit the lines to the new width."""
-        self._draw()
+        self.draw()
 
-    def _draw(self) -> None:
+    def draw(self) -> None:
+        """Draw the lines."""
         self._width = self.size.width
         self.put([self._line(line) for line in self._lines])
 

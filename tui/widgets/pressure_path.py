@@ -122,18 +122,14 @@ class PressurePath(RowsWidget):
         """Draw ``pressure`` on ``layout``, or say ``empty``."""
         self._pressure, self._layout = pressure, layout
         self._units, self._empty = units, tuple(empty)
-        self._draw()
-
-    def notify_style_update(self) -> None:
-        """Colours changed: draw anew."""
-        super().notify_style_update()
-        self._draw()
+        self.draw()
 
     def on_resize(self) -> None:
         """Draw at the new size."""
-        self._draw()
+        self.draw()
 
-    def _draw(self) -> None:
+    def draw(self) -> None:
+        """Draw what is shown."""
         width, height = self.size
         if width < 12 or height < 5:
             self.put([])

@@ -31,6 +31,15 @@ class RowsWidget(Widget):
         """What is shown, without styles."""
         return "\n".join(strip.text for strip in self._rows)
 
+    def notify_style_update(self) -> None:
+        """Colours may have changed: draw anew as soon as those of the parts have changed too."""
+        super().notify_style_update()
+        self.call_later(self.draw)
+
+    def draw(self) -> None:
+        """Draw what was shown last in the colours and at the size of now."""
+        raise NotImplementedError
+
     def put(self, rows: Sequence[Strip]) -> None:
         """Show ``rows``."""
         old, self._rows = self._rows, list(rows)

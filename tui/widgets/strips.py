@@ -63,9 +63,18 @@ class RunningPlots(RowsWidget):
     }
     """
 
+    def __init__(self, id: str) -> None:
+        super().__init__(id)
+        self._plots: Sequence[Running] = ()
+
     def show(self, plots: Sequence[Running]) -> None:
+        """Draw other plots."""
+        self._plots = plots
+        self.draw()
+
+    def draw(self) -> None:
         """Draw the plots."""
-        width, height = self.size
+        plots, (width, height) = self._plots, self.size
         if not plots or width < 10 or height < 2 * len(plots):
             return
         rows = height // len(plots) - 1
