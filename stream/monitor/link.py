@@ -150,6 +150,11 @@ class ViewServer:
         else:
             self._memory(record.source).not_counted(ToldNotCounted(record))
 
+    @property
+    def looked_at(self) -> bool:
+        """Whether there is anybody at all."""
+        return bool(self._wanted)
+
     def wants_picture(self, source: str) -> bool:
         """Whether anybody looks at ``source``."""
         return protocol.topic(NOW, source) in self._wanted

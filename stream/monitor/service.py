@@ -152,7 +152,8 @@ class Monitor:
         yield f"feed from {self.source.address}", self._feed
         yield "ticks", self._ticks
         yield "pulse", self._pulse
-        yield "look", self._look
+        if self.equipment.servers:
+            yield "look", self._look
         publisher = self.equipment.publisher
         if publisher is not None:
             yield f"publisher to {publisher.address}", publisher.run
@@ -174,7 +175,6 @@ class Monitor:
             async for batch in batches:
                 if not self._stop.is_set():  # what comes while things are put away is not begun
                     self._receive(batch)
-                await asyncio.sleep(0)  # a feed that is always ready must not starve the others
 
     def _receive(self, batch: Sequence[Packet]) -> None:
         """Record all that came, in its order; then let each mound's core take what is its own."""
@@ -225,9 +225,10 @@ class Monitor:
     async def _ticks(self) -> None:
         while True:
             await asyncio.sleep(TICK_S)
-            for _, core in list(self._mounds.items()):
+            for at, (_, core) in enumerate(list(self._mounds.items())):
+                if at:
+                    await asyncio.sleep(0)  # many mounds at once would hold the feed
                 self._hand_on(core.tick(self._clock_ns()))
-                await asyncio.sleep(0)  # many mounds at once would hold the feed
 
     async def _pulse(self) -> None:
         while True:
@@ -250,7 +251,8 @@ class Monitor:
     async def _look(self) -> None:
         alive_at = 0.0
         while True:
-            await asyncio.sleep(1.0 / PICTURES_PER_S)
+            looked_at = any(server.looked_at for server in self.equipment.servers)
+            await asyncio.sleep(1.0 / PICTURES_PER_S if looked_at else ALIVE_EVERY_S)
             for source, core in list(self._mounds.items()):
                 wanting = [s for s in self.equipment.servers if s.wants_picture(source)]
                 if wanting:

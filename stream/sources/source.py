@@ -33,7 +33,10 @@ class Source(Protocol):
         """Messages that came and are no force or speed message of a wanted mound."""
 
     def batches(self) -> AsyncGenerator[list[Packet], None]:
-        """Yield what waits now, again and again; never an empty list."""
+        """Yield what waits now, again and again; never an empty list.
+
+        Others have their turn before each, however much comes.
+        """
 
 
 def belongs(topic: str, source: str | None) -> bool:

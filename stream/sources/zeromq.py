@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import time
-from collections.abc import AsyncGenerator
+from collections.abc import AsyncGenerator, Callable
 from pathlib import Path
+from typing import Self
 
 import zmq
 from zmq.utils.monitor import parse_monitor_message
@@ -30,6 +31,10 @@ _EVENTS = (
     | zmq.EVENT_HANDSHAKE_FAILED_AUTH
 )
 _PARTS = 2
+#: Messages that come closer than this are quick, s: what follows is awaited and taken together,
+#: because waking up costs more than what is done with a message.
+QUICK_S = 0.007
+TOGETHER_S = 0.010
 
 
 class ZeroMqSource:
@@ -59,34 +64,36 @@ class ZeroMqSource:
 
     async def batches(self) -> AsyncGenerator[list[Packet], None]:
         """Yield what waits now, again and again."""
-        loop, came = asyncio.get_running_loop(), asyncio.Event()
         with (
             zmq.Context() as context,
             self._socket(context) as socket,
             socket.get_monitor_socket(_EVENTS) as events,
+            _Descriptor(events) as said,
+            _Descriptor(socket) as came,
         ):
             socket.connect(str(self._address))
-            # Not pyzmq's own asyncio sockets: they cost more than all that is done with a message.
-            # A socket's descriptor tells of news once, so each is read until nothing is left.
-            descriptors = [int(one.get(zmq.FD)) for one in (socket, events)]
-            for descriptor in descriptors:
-                loop.add_reader(descriptor, came.set)
+            said.watch(lambda: self._hear(events))
+            self._hear(events)  # a descriptor tells only what comes after a look that found nothing
+            last = 0.0
             try:
                 while True:
-                    came.clear()
-                    while news := _received(events):
-                        self._say(int(parse_monitor_message(news)["event"]))
                     batch, more = self._take(socket)
                     if batch:
                         yield batch
-                    elif more:
+                    before, last = last, time.monotonic() if batch else last
+                    if more:
                         await asyncio.sleep(0)
+                    elif len(batch) > 1 or (batch and last - before < QUICK_S):
+                        came.leave()
+                        await asyncio.sleep(TOGETHER_S)
                     else:
-                        await came.wait()
+                        await came.news()
             finally:
-                for descriptor in descriptors:
-                    loop.remove_reader(descriptor)
                 socket.disable_monitor()
+
+    def _hear(self, events: zmq.Socket[bytes]) -> None:
+        while news := _received(events):
+            self._say(int(parse_monitor_message(news)["event"]))
 
     def _socket(self, context: zmq.Context[zmq.Socket[bytes]]) -> zmq.Socket[bytes]:
         socket = context.socket(zmq.SUB)
@@ -156,3 +163,41 @@ def _received(socket: zmq.Socket[bytes]) -> list[bytes]:
         return socket.recv_multipart(zmq.NOBLOCK)
     except zmq.Again:
         return []
+
+
+class _Descriptor:
+    """What the event loop is told by of a socket's news: once for all that waits.
+
+    So the socket is read until nothing is left. (pyzmq's own asyncio sockets
+    cost more than all that is done with a message.)
+    """
+
+    def __init__(self, socket: zmq.Socket[bytes]) -> None:
+        self._number = int(socket.get(zmq.FD))
+        self._loop = asyncio.get_running_loop()
+        self._came = asyncio.Event()
+        self._watched = False
+
+    def watch(self, then: Callable[[], object]) -> None:
+        """Call ``then`` at every news."""
+        self._loop.add_reader(self._number, then)
+        self._watched = True
+
+    async def news(self) -> None:
+        """Wait for news."""
+        if not self._watched:
+            self.watch(self._came.set)
+        self._came.clear()
+        await self._came.wait()
+
+    def leave(self) -> None:
+        """Be told of no news for a while."""
+        if self._watched:
+            self._loop.remove_reader(self._number)
+            self._watched = False
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.leave()

@@ -33,6 +33,7 @@ class Listener:
 
     def __init__(self, url: str, options: ConnectionOptions | None = None) -> None:
         self.packets: list[Packet] = []
+        self.batches: list[list[Packet]] = []
         self.said: list[Sentence] = []
         self.source = open_source(url, options or ConnectionOptions(), self.said.append)
 
@@ -50,6 +51,7 @@ class Listener:
             async for batch in batches:
                 assert batch
                 self.packets += batch
+                self.batches.append(batch)
 
     def heard(self, words: str) -> bool:
         """Whether a sentence with ``words`` has been said."""

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import asyncio
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -63,7 +64,29 @@ async def test_every_block_comes_in_order(
         await eventually(lambda: len(listener.packets) == 300)
         assert frames(listener.packets) == list(range(0, 300 * BLOCK, BLOCK))
         assert listener.packets[7].payload == force(7), "byte for byte"
-        assert listener.heard("Connected")
+        await eventually(lambda: listener.heard("Connected"))
+    device.close()
+
+
+@pytest.mark.parametrize(("apart_s", "together"), [(0.002, True), (0.05, False)])
+async def test_quick_messages_are_taken_together_and_others_at_once(
+    context: zmq.Context[zmq.Socket[bytes]], url: str, apart_s: float, together: bool
+) -> None:
+    device = Device(context, url)
+    device.bind()
+    async with Listener(url) as listener:
+        await device.joined()
+        sent_ns = []
+        for number in range(60):
+            sent_ns.append(time.time_ns())
+            device.send(number)
+            await asyncio.sleep(apart_s)
+        await eventually(lambda: len(listener.packets) == 60)
+        assert frames(listener.packets) == list(range(0, 60 * BLOCK, BLOCK))
+        assert (max(map(len, listener.batches)) > 1) == together
+        late_ns = sorted(p.received_ns - s for p, s in zip(listener.packets, sent_ns, strict=True))
+        # Half of them: a busy computer makes single ones late.
+        assert late_ns[30] < (15e6 if together else 5e6)
     device.close()
 
 
