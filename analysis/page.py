@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 #: A table of more rows may part between two pages in print; a shorter one stays whole.
-MOST_WHOLE = 25
+MOST_WHOLE = 12
 
 _CSS = """
 body { font: 16px/1.5 system-ui, sans-serif; color: #000; background: #fff;
@@ -22,12 +22,16 @@ th, td { border-bottom: 1px solid #999; padding: .25rem .8rem .25rem 0; text-ali
          font-variant-numeric: tabular-nums; }
 th:first-child, td:first-child, .words { text-align: left; }
 pre { font-size: .8rem; white-space: pre-wrap; overflow-wrap: anywhere; }
+details { margin: 1rem 0; } summary { font-weight: bold; cursor: pointer; }
 figure { margin: 1rem 0; break-inside: avoid; } figcaption { font-size: .9rem; }
 svg { max-width: 100%; height: auto; }
 .cautions { border: 2px solid #000; padding: .5rem 1rem; break-inside: avoid; }
 @media print { body { font-size: 11pt; margin: 0; max-width: none; } tr { break-inside: avoid; }
+  tbody tr:first-child { break-before: avoid; }
   table { break-inside: avoid; } table.long { break-inside: auto; } caption { break-after: avoid; }
-  h1, h2, h3, h4 { break-after: avoid; } }
+  h1, h2, h3, h4, summary { break-after: avoid; }
+  details pre { font-size: 6pt; columns: 2; }
+  details::details-content { content-visibility: visible; display: block; } }
 """
 
 
@@ -70,6 +74,11 @@ def paragraph(words: str) -> str:
 def verbatim(words: str) -> str:
     """Return lines as they are, in letters of equal width."""
     return "<pre>" + "\n".join(map(text, words.splitlines())) + "</pre>"
+
+
+def folded(title: str, words: str) -> str:
+    """Return lines as they are under ``title``: folded up on a screen, small in print."""
+    return f"<details><summary>{text(title)}</summary>{verbatim(words)}</details>"
 
 
 def bullets(items: Iterable[str], kind: str = "") -> str:

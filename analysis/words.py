@@ -20,7 +20,8 @@ FLAGS: Mapping[str, str] = MappingProxyType(
         "movement.",
         "handedness_unknown": "The roster does not say whether the pitcher throws right or left.",
         "height_unknown": "The roster does not give the pitcher's height.",
-        "place_unknown": "The foot carried too little, or the layout cannot tell, where it stood.",
+        "place_unknown": "Where the foot stood is not known: it carried too little, or the layout "
+        "cannot tell.",
         "too_short": "The rise was shorter than the time over which its slope is taken.",
         "weight_mismatch": "The weight in this set position differs from the weigh-in: the wrong "
         "pitcher may be chosen, or the zero may be off. The values are kept.",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from pathlib import Path
 
 import msgspec
@@ -11,7 +12,7 @@ import numpy as np
 from analysis import page
 from analysis.report.gather import Part
 from analysis.report.left_out import plural, table_or
-from analysis.report.numbers import headed, unit_name
+from analysis.report.numbers import ESTIMATE, headed, typeset, unit_name
 from analysis.sessions.clock import day_of, first_message
 from analysis.sessions.stored import StoredSession
 from stream import __version__
@@ -44,6 +45,7 @@ def how(part: Part) -> list[str]:
     return [
         page.table("The session", ("what", "value"), rows, (1,)),
         page.table("What the columns mean", ("column", "unit", "definition"), meanings, (1, 2)),
+        *map(page.paragraph, _estimates(part)),
         *map(page.paragraph, _same_again(part)),
     ]
 
@@ -60,9 +62,9 @@ def check(part: Part) -> list[str]:
     if report is not None:
         said += [f"It was made {_stamp(report.taken_ns)}{_load(report)}."]
         said += [
-            f"{r.check}: {r.say}"
+            f"{r.check}: {typeset(r.say)}"
             if r.status is Status.NOT_RUN
-            else f"{r.check} ({r.status}): {r.say}"
+            else f"{r.check} ({r.status}): {typeset(r.say)}"
             for r in report.checks
             if r.status is not Status.PASS
         ]
@@ -109,16 +111,38 @@ def again(part: Part) -> list[str]:
             "settings and roster that it carries."
         ),
         page.table("Files", ("file", "bytes", "SHA-256"), rows, (2,)),
-        page.heading("Settings", 4),
-        page.verbatim(settings_text(session.settings)),
-        page.heading("Layout", 4),
-        page.verbatim(session.layout.origin_text),
+    ]
+
+
+def in_full(parts: Sequence[Part]) -> list[str]:
+    """Return settings and layouts as they stand in files, each once, folded up on the screen."""
+    texts: dict[tuple[str, str], list[str]] = {}
+    for part in parts:
+        session = part.session
+        for what, words in (
+            ("Settings", settings_text(session.settings)),
+            ("Layout", session.layout.origin_text),
+        ):
+            texts.setdefault((what, words), []).append(session.name)
+    return [
+        page.folded(what if len(names) == len(parts) else f"{what} of {', '.join(names)}", words)
+        for (what, words), names in sorted(texts.items(), reverse=True)
     ]
 
 
 def _by(session: StoredSession) -> str:
     told = first_message(session.recordings) is not None
     return "its first recording's first message" if told else "its folder: no recording tells"
+
+
+def _estimates(part: Part) -> list[str]:
+    labels = [what.label for what in part.quantities if what.estimated]
+    if not labels:
+        return []
+    return [
+        f"{ESTIMATE} marks an estimate. With this layout these rest on how the load is shared "
+        f"while both feet are down, or on where a foot stands: {', '.join(labels)}."
+    ]
 
 
 def _same_again(part: Part) -> list[str]:
@@ -167,7 +191,7 @@ def _zero(part: Part) -> list[str]:
         return [*said, "How the zero moved is not known: no recording tells."]
     weights = [r.body_weight_n for r in part.pitches if r.body_weight_n is not None]
     weight = float(np.median(weights)) if weights else None
-    return [*said, f"At the end: {moved_sentence(measured.zero_moved_n, weight)}"]
+    return [*said, f"At the end: {typeset(moved_sentence(measured.zero_moved_n, weight))}"]
 
 
 def _times(count: int) -> str:

@@ -10,8 +10,8 @@ from analysis.baseline import Standing
 from analysis.page import figure, table
 from analysis.report.drawing import CROSS, DOT, RING, Panel, Range, around, drawing
 from analysis.report.gather import Part
-from analysis.report.numbers import between, headed, unit_name, written
-from analysis.sessions.series import Quantity, Series, quantity, series
+from analysis.report.numbers import ESTIMATE, between, headed, unit_name, written
+from analysis.sessions.series import Quantity, Series, series
 from analysis.sessions.trend import METHOD, TREND_FROM, Trend, trend
 from stream.outputs import PitchRecord
 
@@ -22,7 +22,7 @@ _PER = 10
 
 def course_of(part: Part, code: str, own: Sequence[PitchRecord]) -> str:
     """Return the figure of one pitcher's session, or "" where nothing was measured."""
-    made = [series(code, own, quantity(key)) for key in _DRAWN]
+    made = [series(code, own, part.quantity(key)) for key in _DRAWN]
     if not any(len(one.values) for one in made):
         return ""
     last = float(len(own))
@@ -48,7 +48,7 @@ def trend_table(part: Part) -> str:
         "pitcher",
         "quantity",
         "pitches",
-        f"change in {_PER} pitches",
+        f"change per {_PER} pitches",
         "95 % interval",
         "in words",
     )
@@ -90,8 +90,8 @@ def _panel(part: Part, index: int, made: Series, last: float) -> Panel:
         _HEIGHT,
         Range(0.0, last + 1.0),
         around(made.values, least=20.0 if what.unit == "% BW" else 1.0),
-        f"{what.label}, {unit.replace('body weight', 'BW')}",
-        "the pitcher's pitch",
+        f"{ESTIMATE if what.estimated else ''}{what.label}, {unit.replace('body weight', 'BW')}",
+        "pitch number of this pitcher",
     )
     if not len(made.values):
         panel.words(0.5 * last, 0.5, "not measured", "middle")

@@ -11,7 +11,9 @@ from analysis.curves import Component, curves
 from analysis.page import figure
 from analysis.report.drawing import GREY, Panel, Range, around, drawing
 from analysis.report.gather import Part
+from analysis.report.numbers import ESTIMATE
 from analysis.running import is_void
+from analysis.sessions.series import quantity, told_of
 from stream.layout import Array
 from stream.outputs import PitchRecord
 
@@ -25,6 +27,9 @@ BAND_FROM = 5
 #: The mean ends where fewer than this share of the pitches go on: in small sessions with the first
 #: that ends, in large ones a few broken curves do not cut it short.
 MEAN_SHARE = 0.95
+#: An estimate wherever the load's share between the feet is one.
+_SHARED = quantity("landing_peak_bw")
+_ROUGH = f" {ESTIMATE} estimate: how the load is shared while both feet are down (lever rule)."
 _DASH = "6 3"
 _WIDTH, _HEIGHT = 720.0, 260.0
 _PANELS = ((Component.VERTICAL, "Vertical force"), (Component.FORWARD, "Force towards home"))
@@ -37,14 +42,15 @@ def curves_of(part: Part, code: str, own: Sequence[PitchRecord]) -> str:
     ]
     if not used:
         return ""
+    rough = told_of(_SHARED, used).estimated
     sampled = [_sampled(part, used, component) for component, _ in _PANELS]
     rows, times = shared(np.sum([drive + lead for drive, lead in sampled], axis=0))
     panels = [
-        _panel(index, f"{title}, % body weight", legs, rows, times)
+        _panel(index, f"{ESTIMATE if rough else ''}{title}, % body weight", legs, rows, times)
         for index, ((_, title), legs) in enumerate(zip(_PANELS, sampled, strict=True))
     ]
     who = code or "nobody named"
-    caption = _caption(int(rows.sum()), len(used))
+    caption = _caption(int(rows.sum()), len(used)) + (_ROUGH if rough else "")
     return figure(drawing(_WIDTH, _HEIGHT, panels), f"{who}: {caption}")
 
 

@@ -19,6 +19,7 @@ from analysis.sessions.series import (
     Quantity,
     by_pitcher,
     quantity,
+    told_of,
 )
 from analysis.sessions.stored import StoredSession, read_session
 from stream.outputs import PitchRecord, Traces
@@ -66,7 +67,11 @@ class Part:
     def quantities(self) -> tuple[Quantity, ...]:
         """What the report tells of: the watched metrics, then the joined file's columns."""
         joined = () if self.joined is None else self.joined.quantities
-        return (*map(quantity, WATCHED), *joined)
+        return (*map(self.quantity, WATCHED), *joined)
+
+    def quantity(self, key: str) -> Quantity:
+        """Return a watched quantity as it is in this session: estimated or not."""
+        return told_of(quantity(key), self.pitches)
 
     def standing(self, number: int) -> Standing:
         """Return how a pitch as a whole stands to the pitcher's earlier ones."""

@@ -22,7 +22,9 @@ _STYLE = """
 h1 { font-size: 1.6rem; } h2 { font-size: 1.35rem; border-top: 1px solid #000; padding-top: .6rem; }
 h3 { font-size: 1.1rem; margin-top: 1.6rem; }
 .wide { overflow-x: auto; } .wide table { font-size: .8rem; }
-@media screen { .wide svg { min-width: 34rem; } }
+@media screen { .wide svg { min-width: 34rem; }
+  .rows { width: max-content; min-width: 100%; max-width: min(78rem, 100vw - 2rem);
+    position: relative; left: 50%; transform: translateX(-50%); } }
 @media print { .wide { overflow: visible; } .wide table { font-size: 7pt; }
   .wide th, .wide td { padding-right: .35rem; } }
 """
@@ -30,13 +32,22 @@ h3 { font-size: 1.1rem; margin-top: 1.6rem; }
 
 def html(parts: Sequence[Part]) -> str:
     """Return the report of ``parts`` (one a session, oldest first) as one page."""
-    return page.document(TITLE, _page(parts), _STYLE)
+    return page.document(_title(parts), _page(parts), _STYLE)
+
+
+def _title(parts: Sequence[Part]) -> str:
+    """Return what was measured where and when."""
+    sources = ", ".join(dict.fromkeys(p.session.about.source for p in parts))
+    days = list(dict.fromkeys(f"{p.session.began:%Y-%m-%d}" for p in parts))
+    return f"{TITLE}: {sources}, {' to '.join(dict.fromkeys((days[0], days[-1])))}"
 
 
 def _page(parts: Sequence[Part]) -> Iterator[str]:
-    sources = ", ".join(dict.fromkeys(p.session.about.source for p in parts))
-    yield page.heading(f"{TITLE}: {sources}", 1)
+    yield page.heading(_title(parts), 1)
     yield from map(page.paragraph, _invented(parts))
+    if missing := lacking(parts):
+        yield page.paragraph("To know first: the session's files lack something.")
+        yield page.bullets(missing)
     yield page.bullets(CAUTIONS, "cautions")
     yield from map(_wide, several.several(parts))
     for part in parts:
@@ -45,6 +56,26 @@ def _page(parts: Sequence[Part]) -> Iterator[str]:
             if content:
                 yield page.heading(title, 3)
                 yield from map(_wide, content)
+    yield page.heading("Settings and layout")
+    yield from account.in_full(parts)
+
+
+def lacking(parts: Sequence[Part]) -> list[str]:
+    """Return what is missing or damaged in the sessions' files, for the top and the terminal."""
+    return [
+        f"{part.session.name}: {sentence}" if len(parts) > 1 else sentence
+        for part in parts
+        for sentence in (*_no_recording(part), *part.measured.sentences)
+    ]
+
+
+def _no_recording(part: Part) -> list[str]:
+    if part.session.recordings:
+        return []
+    return [
+        "There is no recording: the stored numbers could not be measured again, and there are no "
+        "curves."
+    ]
 
 
 def _invented(parts: Sequence[Part]) -> list[str]:
@@ -87,7 +118,8 @@ def _trend(part: Part) -> list[str]:
 def _scatter(part: Part) -> list[str]:
     return [
         page.paragraph(
-            "A difference smaller than the smallest detectable change may be scatter alone. "
+            "Typical error is also called standard error of measurement, and smallest detectable "
+            "change minimal detectable change. A smaller difference may be scatter alone. "
             "Published: within one session, 403 fastballs of 100 pitchers (Wasserberger et al. "
             "2022, open data set). Between days the scatter is larger."
         ),
@@ -96,4 +128,7 @@ def _scatter(part: Part) -> list[str]:
 
 
 def _wide(part: str) -> str:
-    return f"<div class='wide'>{part}</div>" if part.startswith(("<table", "<figure")) else part
+    """Let a drawing or table be wider than a line of words: it scrolls where there is no room."""
+    if part.startswith("<table"):
+        return f"<div class='wide rows'>{part}</div>"
+    return f"<div class='wide'>{part}</div>" if part.startswith("<figure") else part

@@ -19,7 +19,7 @@ from analysis.report.numbers import between, headed, written
 from analysis.report.tables import named
 from analysis.sessions import comparison, error
 from analysis.sessions.order import at_one_time
-from analysis.sessions.series import Quantity, quantity, series
+from analysis.sessions.series import Quantity, quantity, series, told_of
 
 
 def several(parts: Sequence[Part]) -> list[str]:
@@ -54,8 +54,14 @@ def _copies(parts: Sequence[Part]) -> list[str]:
     ]
 
 
+def _watched(parts: Sequence[Part]) -> list[Quantity]:
+    """Return what is compared, each marked where any of the sessions holds estimates of it."""
+    records = [record for part in parts for record in part.pitches]
+    return [told_of(quantity(key), records) for key in WATCHED]
+
+
 def _side_by_side(parts: Sequence[Part]) -> str:
-    quantities = list(map(quantity, WATCHED))
+    quantities = _watched(parts)
     rows = []
     for row in comparison.side_by_side([p.pitches for p in parts], quantities):
         what = row.quantity
@@ -86,10 +92,15 @@ def _difference(what: Quantity, found: comparison.Difference | None) -> str:
 
 def _against_earlier(parts: Sequence[Part]) -> str:
     *earlier, last = parts
+    if len(earlier) < OWN_SPREAD_SESSIONS:
+        return page.paragraph(
+            f"Earlier sessions: {len(earlier)}, too few sessions to say what is usual between days "
+            f"(it takes {OWN_SPREAD_SESSIONS} earlier ones)."
+        )
     rows = []
     for code, own in last.own.items():
-        for key in WATCHED:
-            what = quantity(key)
+        for what in _watched(parts):
+            key = what.key
             now = series(code, own, what).values
             before = [series(code, p.own.get(code, []), what).values.tolist() for p in earlier]
             base = baseline_across(key, before)
@@ -102,7 +113,7 @@ def _against_earlier(parts: Sequence[Part]) -> str:
                     headed(what),
                     written(what, found.value, of_many=True),
                     written(what, base.centre, of_many=True),
-                    written(what, base.spread, of_many=True) if base.spread else "too few",
+                    "too few" if base.spread is None else written(what, base.spread, of_many=True),
                     written(what, found.difference, of_many=True),
                     _in_words(found.standing),
                 ]
@@ -114,7 +125,7 @@ def _against_earlier(parts: Sequence[Part]) -> str:
         "in words",
     )  # fmt: skip
     return page.table(
-        f"Earlier spread from {OWN_SPREAD_SESSIONS} sessions on, differences of days included",
+        "Earlier spread: of all earlier pitches about their centre, differences of days included",
         head,
         rows,
         (1, 6),
@@ -132,7 +143,7 @@ def _in_words(standing: Standing) -> str:
 def _between(parts: Sequence[Part]) -> str:
     rows = []
     codes = dict.fromkeys(code for p in parts for code in p.own)
-    for what in map(quantity, WATCHED):
+    for what in _watched(parts):
         values = [[series(code, p.own.get(code, []), what).values for p in parts] for code in codes]
         found = error.between_sessions(values)
         if found is not None:

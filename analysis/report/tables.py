@@ -2,22 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+from types import MappingProxyType
 
-from analysis.baseline import APART, COMPARE_FROM, EDGE, PUBLISHED_TYPICAL_ERROR, Standing
+from analysis.baseline import (
+    APART,
+    COMPARE_FROM,
+    EDGE,
+    OWN_SPREAD_FROM,
+    PUBLISHED_TYPICAL_ERROR,
+    Standing,
+)
 from analysis.page import bullets, heading, paragraph, table
 from analysis.report.gather import Part
-from analysis.report.numbers import MISSING, between, clock, headed, written
+from analysis.report.numbers import ESTIMATE, between, clock, headed, written
 from analysis.running import is_void
 from analysis.sentence import sentence
 from analysis.sessions import error
 from analysis.sessions.comparison import cell
-from analysis.sessions.series import Quantity, quantity, series, value_in
+from analysis.sessions.series import Quantity, quantity, series, told_of, value_in
 from analysis.units import MPH_MPS
 from analysis.words import STANDING
 from stream.outputs import PitchRecord
 
-_ESTIMATE = "≈"
 MEAN_OF = 5
 #: More pitches apart, or at the edge of the usual, are marked in the table only.
 MOST_APART = 50
@@ -26,6 +34,17 @@ _COMPARED = (
     "Each pitch is compared with the same pitcher's earlier pitches of the session, as on the "
     f"screens: the first {COMPARE_FROM} have too few before them. A trend over the session can "
     "make late pitches unlike the early ones."
+)
+#: Whose spread the comparisons took; the keys are of :attr:`analysis.baseline.Baseline.own`.
+_WHOSE: Mapping[frozenset[bool], str] = MappingProxyType(
+    {
+        frozenset({False}): "the published typical error of a quantity (section 'Typical error'), "
+        f"for no pitch has {OWN_SPREAD_FROM} of the pitcher's before it yet",
+        frozenset({True}): "the pitcher's own, of the pitches before",
+        frozenset({False, True}): "the published typical error of a quantity (section 'Typical "
+        f"error') below {OWN_SPREAD_FROM} earlier pitches, from there on the pitcher's own, of the "
+        "pitches before",
+    }
 )
 
 
@@ -38,7 +57,7 @@ def pitch_table(part: Part) -> str:
     marks = ", ".join(f"{sign} {word}" for sign, word in STANDING.values())
     said = f"Pitches (time UTC; {marks}"
     words = (2, len(head) - 2, len(head) - 1)
-    return table(said + (f"; {_ESTIMATE} estimate)" if estimated else ")"), head, rows, words)
+    return table(said + (f"; {ESTIMATE} estimate)" if estimated else ")"), head, rows, words)
 
 
 def summary_table(part: Part) -> str:
@@ -47,11 +66,10 @@ def summary_table(part: Part) -> str:
     for code, own in part.own.items():
         for what in part.quantities:
             made = cell(series(code, own, what, part.joins).values)
-            if made.count:
+            if made.least is not None and made.greatest is not None:
                 spread = (
                     "too few" if made.spread is None else written(what, made.spread, of_many=True)
                 )
-                least, most = written(what, made.least), written(what, made.greatest)
                 rows.append(
                     [
                         named(code),
@@ -59,7 +77,7 @@ def summary_table(part: Part) -> str:
                         str(made.count),
                         written(what, made.median, of_many=True) + _mph(what, made.median),
                         spread,
-                        f"{least} to {most}",
+                        between(what, made.least, made.greatest, of_many=False),
                     ]
                 )
     head = ("pitcher", "quantity", "pitches", "median", "spread", "least to greatest")
@@ -81,7 +99,11 @@ def error_table(part: Part) -> str:
             continue
         found = error.typical_error(groups)
         published = None if what.joined else PUBLISHED_TYPICAL_ERROR.get(what.key)
-        known = "none known" if published is None else written(what, published, of_many=True)
+        known = (
+            "none known"
+            if published is None
+            else written(quantity(what.key), published, of_many=True)
+        )
         if found is None:
             rows.append([headed(what), str(count), "too few", "", "", "", known])
             continue
@@ -113,10 +135,10 @@ def unlike(part: Part) -> list[str]:
             continue
         compared.add(record.pitcher)
         if standing in told:
-            text = sentence(part.standings[record.number], _say, named(record.pitcher))
+            text = sentence(part.standings[record.number], _say(record), named(record.pitcher))
             told[standing].append(f"Pitch {record.number}: {text}")
     apart, edge = told[Standing.APART], told[Standing.EDGE]
-    said = [paragraph(_COMPARED)]
+    said = [paragraph(_COMPARED), *map(paragraph, _whose_spread(part))]
     if apart:
         said.append(bullets(apart[:MOST_APART]))
     elif compared:
@@ -133,6 +155,19 @@ def unlike(part: Part) -> list[str]:
             )
         )
     return said + (_at_the_edge(edge) if edge else [])
+
+
+def _whose_spread(part: Part) -> list[str]:
+    """Say whose spread the comparisons took: that of the summary is another."""
+    own = frozenset(
+        c.baseline.own
+        for comparisons in part.standings.values()
+        for c in comparisons
+        if c.distance is not None and c.baseline is not None
+    )
+    if not own:
+        return []
+    return [f"Spread here is {_WHOSE[own]}. That of the summary is of all the pitcher's pitches."]
 
 
 def _at_the_edge(told: list[str]) -> list[str]:
@@ -157,11 +192,12 @@ def named(code: str) -> str:
 
 
 def _pitch_row(part: Part, record: PitchRecord, quantities: Iterable[Quantity]) -> list[str]:
-    cells = []
-    for what in quantities:
-        value = written(what, value_in(record, what, part.joins))
-        rough = what.key in record.estimated and not what.joined and value != MISSING
-        cells.append(_ESTIMATE + value if rough else value)
+    cells = [
+        written(
+            told_of(replace(what, estimated=False), [record]), value_in(record, what, part.joins)
+        )
+        for what in quantities
+    ]
     sign, word = STANDING[part.standing(record.number)]
     like = "left out" if is_void(record) else f"{sign} {word}"
     flags = [f.replace("_", " ") for f in record.flags if f != "void"]
@@ -180,6 +216,9 @@ def _mph(what: Quantity, value: float | None) -> str:
     return f" ({value / MPH_MPS:.1f} mph)"
 
 
-def _say(key: str, value: float) -> tuple[str, str]:
-    what = quantity(key)
-    return written(what, value), what.unit.replace("% BW", "% of body weight")
+def _say(record: PitchRecord) -> Callable[[str, float], tuple[str, str]]:
+    def say(key: str, value: float) -> tuple[str, str]:
+        what = told_of(quantity(key), [record])
+        return written(what, value), what.unit.replace("% BW", "% of body weight")
+
+    return say

@@ -10,6 +10,7 @@ finds no partner is listed on both sides, rows with the reason.
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -18,6 +19,7 @@ from statistics import median
 from analysis.sessions.join_file import SPEED, JoinRow, JoinTable
 from analysis.sessions.series import Quantity
 
+_FIGURES = 3
 #: Farthest that a row's time may be from a foot contact (common practice, no source).
 WITHIN_S = 2.0
 
@@ -62,7 +64,7 @@ def join(table: JoinTable, targets: Sequence[Target]) -> Joined:
     return Joined(
         name=table.name,
         by=table.by,
-        quantities=tuple(_quantity(column, table.name) for column in table.columns),
+        quantities=tuple(_quantity(column, table) for column in table.columns),
         values=values,
         rows_alone=tuple(sorted(alone)),
         pitches_alone=tuple(t.number for t in targets if t.number not in values),
@@ -120,7 +122,19 @@ def _clocks(table: JoinTable, kept: Found) -> list[str]:
     return [f"The file's times lie {median(apart):+.2f} s from foot contact (median)."]
 
 
-def _quantity(column: str, name: str) -> Quantity:
+def _quantity(column: str, table: JoinTable) -> Quantity:
+    name = table.name
     if column == SPEED:
         return Quantity(SPEED, "Ball speed (file)", "m/s", f"Ball speed in {name}", joined=True)
-    return Quantity(column, column, "", f"Column {column} of {name}", joined=True)
+    values = [row.values[column] for row in table.rows if column in row.values]
+    return Quantity(
+        column, column, "", f"Column {column} of {name}", joined=True, decimals=_decimals(values)
+    )
+
+
+def _decimals(values: Sequence[float]) -> int:
+    """Return one number of decimals for a column: as the file has them, at most three figures."""
+    greatest = max((abs(value) for value in values), default=0.0)
+    size = math.floor(math.log10(greatest)) if greatest > 0.0 else 0
+    most = min(max(_FIGURES - 1 - size, 0), 9)
+    return next((d for d in range(most) if all(round(v, d) == v for v in values)), most)

@@ -94,16 +94,17 @@ def _together(session: StoredSession, runs: list[Run], as_it_was: bool) -> Measu
         why = (
             "cannot be found in the recordings any more; only the stored numbers are left"
             if as_it_was
-            else "does not come again: with other settings other movements may count"
+            else f"{_plural(lost, 'does', 'do')} not come again: with other settings other "
+            "movements may count"
         )
         sentences.append(f"{_pitches(lost)} {why}.")
     if more := sorted(set(by_number) - stored):
         why = (
-            "the monitor broke off before it was written"
+            f"the monitor broke off before {_plural(more, 'it was', 'they were')} written"
             if as_it_was
             else "with other settings other movements may count"
         )
-        sentences.append(f"{_pitches(more)} has no stored line ({why}).")
+        sentences.append(f"{_pitches(more)} {_plural(more, 'has', 'have')} no stored line ({why}).")
     return Measured(
         tuple(by_number[n] for n in sorted(by_number)),
         tuple(n for run in runs for n in run.not_counted),
@@ -115,5 +116,17 @@ def _together(session: StoredSession, runs: list[Run], as_it_was: bool) -> Measu
     )
 
 
+def _plural(numbers: list[int], one: str, many: str) -> str:
+    return one if len(numbers) == 1 else many
+
+
 def _pitches(numbers: list[int]) -> str:
-    return ("Pitch " if len(numbers) == 1 else "Pitches ") + ", ".join(map(str, numbers))
+    """Name pitches by their numbers (in order), neighbours from three on as "4 to 9"."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    told = (f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs)
+    return f"{_plural(numbers, 'Pitch', 'Pitches')} {', '.join(told)}"

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
@@ -21,13 +21,19 @@ NOTHING_JOINED: Joins = MappingProxyType({})
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """What a column of numbers is: a metric, the ball speed, or a joined file's column."""
+    """What a column of numbers is: a metric, the ball speed, or a joined file's column.
+
+    ``estimated``: the numbers rest on an estimate in the pitches told of.
+    ``decimals`` of a single value, where the unit does not tell them.
+    """
 
     key: str
     label: str
     unit: str
     definition: str
     joined: bool = False
+    estimated: bool = False
+    decimals: int | None = None
 
 
 _KNOWN = {
@@ -39,6 +45,13 @@ _KNOWN = {
 def quantity(key: str) -> Quantity:
     """Return the quantity with ``key``: a metric's, or ``speed_mps``; raise KeyError."""
     return _KNOWN[key]
+
+
+def told_of(what: Quantity, records: Iterable[PitchRecord]) -> Quantity:
+    """Return ``what`` as it is of ``records``: estimated where it is in any of them."""
+    if what.joined or not any(what.key in record.estimated for record in records):
+        return what
+    return replace(what, estimated=True)
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 import shutil
 from datetime import UTC, datetime
@@ -168,12 +169,21 @@ def test_movements_not_counted_have_their_time(folder: Path) -> None:
     assert any(f"\n{at:%H:%M:%S}\n{movement.frame:.0f}\n" in said for at in about)
 
 
-def test_a_ball_that_was_measured_makes_a_movement_not_counted_doubtful(tmp_path: Path) -> None:
-    """On one rigid deck with traffic the simulated session of this seed loses two real pitches."""
-    made, folder = tmp_path / "made.mcap", tmp_path / "session"
+@pytest.fixture(scope="module")
+def one_deck(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A session on one rigid deck with traffic; with this seed it loses two real pitches."""
+    folder = tmp_path_factory.mktemp("one_deck")
+    made = folder / "made.mcap"
     words = ["--layout", "four-corner", "--seed", "8", "--quick", "--block", "50"]
     assert main(["simulate", "--to", str(made), *words]) == 0
-    assert main(["replay", str(made), "--session", str(folder)]) == 0
+    assert main(["replay", str(made), "--session", str(folder / "session")]) == 0
+    return folder / "session"
+
+
+def test_a_ball_that_was_measured_makes_a_movement_not_counted_doubtful(
+    one_deck: Path, tmp_path: Path
+) -> None:
+    folder = Path(shutil.copytree(one_deck, tmp_path / "session"))
     said = Page(report(folder)).said
     assert said.count(" later: the reason is doubtful, this may have been a pitch\n") == 2
     assert "Ball speeds that belong to no pitch\n" in said
@@ -187,6 +197,29 @@ def test_a_ball_that_was_measured_makes_a_movement_not_counted_doubtful(tmp_path
     for path in folder.glob("recording-*.mcap"):
         path.unlink()
     assert "Ball speeds that belong to no pitch are not known" in Page(report(folder)).said
+
+
+def test_estimates_are_marked_wherever_they_are_printed(one_deck: Path, told: Path) -> None:
+    text = report(one_deck)
+    record = read_session(one_deck).pitches[0]
+    assert {"landing_peak_bw", "stride_m"} <= set(record.estimated)
+    assert "drive_peak_bw" not in record.estimated
+    rows = re.findall(r"<tr><td>(?:P0\d</td><td class='words'>)?(\w[^<]*)</td>(.*?)</tr>", text)
+    seen = set()
+    for name, cells in rows:
+        quantity = name.partition(",")[0]
+        values = [v for v in re.findall(r">([^<]+)<", cells) if re.search(r"\d\.?\d* to ", v)]
+        for value in values:
+            marked = quantity in ("Landing peak", "Push-off forward", "Landing braking", "Stride")
+            assert value.startswith("≈") is marked, (name, value)
+            seen.add(quantity)
+    assert {"Landing peak", "Push-off peak", "Stride"} <= seen
+    assert ">≈Landing peak, % BW</text>" in text
+    assert ">Push-off peak, % BW</text>" in text
+    assert ">≈Vertical force, % body weight</text>" in text
+    assert "≈ marks an estimate." in text
+    assert "≈Landing" in report(one_deck, told)  # one of several: its own figures
+    assert "≈" not in report(told)
 
 
 def test_where_every_ball_speed_has_its_pitch_it_says_so(folder: Path) -> None:
@@ -324,6 +357,76 @@ def test_a_session_without_pitches(folder: Path) -> None:
     (folder / "recording-001.mcap").unlink()
     said = Page(report(folder)).said
     assert "No pitch was measured in this session." in said
+
+
+def test_whose_spread_was_taken_is_said(folder: Path) -> None:
+    said = Page(report(folder)).said
+    assert "Spread here is the published typical error of a quantity" in said
+    assert "for no pitch has 15 of the pitcher's before it yet" in said
+
+
+def test_of_two_earlier_sessions_it_says_in_one_sentence_that_they_are_too_few(
+    told: Path, tmp_path: Path
+) -> None:
+    folders = [Path(shutil.copytree(told, tmp_path / name)) for name in "abc"]
+    said = Page(report(*folders)).said
+    assert "Earlier sessions: 2, too few sessions to say what is usual between days" in said
+    assert "earlier spread" not in said
+
+
+def test_its_title_tells_it_from_others(folder: Path) -> None:
+    text = report(folder)
+    assert "<title>Session report: mound-a, 2025-04-01</title>" in text
+    assert "<h1>Session report: mound-a, 2025-04-01</h1>" in text
+
+
+def test_settings_and_layout_stand_once_at_the_end_folded_up(folder: Path, told: Path) -> None:
+    text = report(folder, told)
+    folded = text.index("<details><summary>Settings</summary>")
+    assert text.rindex("<table") < folded
+    assert text.count("filter_hz = 40.0") == 1
+    assert text.count("<details>") == 2
+
+
+def test_what_the_files_lack_stands_at_the_top_and_on_the_terminal(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lines = (folder / "pitches.jsonl").read_bytes().splitlines(keepends=True)
+    kept = [line for line in lines if not re.search(rb'"number":([5-9]|1\d),', line)]
+    (folder / "pitches.jsonl").write_bytes(b"".join(kept))
+    lack = "Pitches 5 to 12 have no stored line (the monitor broke off before they were written)."
+    said = Page(report(folder)).said
+    assert said.index(lack) < said.index("What was measured, and how")
+    assert capsys.readouterr().err.splitlines()[-1] == f"moundfeed: {lack}"
+    (folder / "recording-001.mcap").unlink()
+    said = Page(report(folder)).said
+    assert said.index("There is no recording: ") < said.index("What was measured, and how")
+    assert "moundfeed: There is no recording: " in capsys.readouterr().err
+
+
+def test_a_folder_that_is_not_there_names_those_that_are(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    for number in range(8):
+        (tmp_path / f"s{number}").mkdir()
+        (tmp_path / f"s{number}" / "session.json").touch()
+        os.utime(tmp_path / f"s{number}" / "session.json", (number, number))
+    assert main(["report", "nosuch", "-o", "out.html"]) == 2
+    assert capsys.readouterr().err == (
+        "moundfeed: nosuch is not a session (it is not there). Sessions here: s3, s4, s5, s6, s7 "
+        "and 3 more: moundfeed report s7 -o report.html\n"
+    )
+
+
+def test_the_columns_of_a_joined_file_have_one_number_of_decimals(folder: Path) -> None:
+    table = folder.parent / "lab.csv"
+    rows = "".join(f"{n},{40 + n},{4 + n / 7}\n" for n in range(1, 13))
+    table.write_text(f"pitch,elbow_nm,hip_deg\n{rows}")
+    text = report(folder, "--join", str(table))
+    whole, many = r"<td>4\d</td><td>\d\.\d\d</td>", r"hip_deg</td><td>\d+</td><td>\d\.\d{3}<"
+    assert len(re.findall(whole, text)) >= 9
+    assert re.search(many, text)
 
 
 def test_a_named_result(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -14,6 +14,7 @@ from analysis.baseline import Baseline, Comparison, Standing
 from analysis.report import account, left_out, tables
 from analysis.report.curves import shared
 from analysis.report.gather import Part, gather
+from analysis.report.numbers import typeset
 from analysis.sessions.runs import LoneSpeed
 from stream.outputs import ZeroLearnt
 from stream.wire import NS
@@ -103,6 +104,13 @@ def test_what_was_on_the_mound_at_a_ball_speed_without_a_pitch(part: Part) -> No
     assert dict(words)["39.00"].startswith("the movement at ")
     assert dict(words)["38.00"] == "no movement like a delivery"
     assert "But a ball of 39.00 m/s was measured 3.0 s later" in said
+
+
+def test_sentences_of_the_program_get_the_signs_of_a_report() -> None:
+    said = "The zero moved by -0.9 N (0.11% of body weight), seed-4 of 2025-04-01"
+    assert typeset(said) == (
+        "The zero moved by \N{MINUS SIGN}0.9 N (0.11 % of body weight), seed-4 of 2025-04-01"
+    )
 
 
 def test_loads_that_were_taken_out_are_told_with_what_to_do(part: Part) -> None:

@@ -34,21 +34,27 @@ def name_sessions(command: str, also: str = "") -> str:
     """Return the sentence of a command that was given no session; ``also``: what else it takes."""
     here = _sessions_here()
     if here:
-        return f"which session? Here there are {', '.join(here)}: {command} {here[-1]}{also}"
+        return f"which session? Here there are {_named(here)}: {command} {here[-1]}{also}"
     return f"which session? {command} DIR{also}. {_MAKE_ONE}"
 
 
-def no_session(folder: Path, command: str) -> str | None:
+def no_session(folder: Path, command: str, also: str = "") -> str | None:
     """Return the sentence on ``folder`` where it is none of a session, with what to do."""
     if (folder / "session.json").exists() or folder.is_file():
         return None
     what = "has no session.json" if folder.is_dir() else "is not there"
     here = _sessions_here()
-    then = f"Sessions here: {', '.join(here)}: {command} {here[-1]}" if here else _MAKE_ONE
+    then = f"Sessions here: {_named(here)}: {command} {here[-1]}{also}" if here else _MAKE_ONE
     return f"{folder} is not a session (it {what}). {then}"
 
 
+def _named(sessions: list[str]) -> str:
+    """Return the newest of ``sessions`` by name, and how many more there are."""
+    more = len(sessions) - _MOST
+    return ", ".join(sessions[-_MOST:]) + (f" and {more} more" if more > 0 else "")
+
+
 def _sessions_here() -> list[str]:
-    """Return the newest session folders of this folder, the newest last."""
+    """Return the session folders of this folder, the newest last."""
     files = sorted(Path().glob("*/session.json"), key=lambda file: file.stat().st_mtime)
-    return [file.parent.name for file in files[-_MOST:]]
+    return [file.parent.name for file in files]

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 
 from tui.commands.errors import BadInput
+from tui.commands.first_steps import no_session
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -39,7 +41,7 @@ def run(arguments: argparse.Namespace) -> None:
     """Write the report."""
     from analysis.drafts import OutputError, drafted_file, refuse_taken
     from analysis.report.gather import gather
-    from analysis.report.report import html
+    from analysis.report.report import html, lacking
     from analysis.sessions.join_file import read_join
     from tui.commands.progress import Progress
 
@@ -48,6 +50,9 @@ def run(arguments: argparse.Namespace) -> None:
         raise BadInput("a session is named twice")
     if arguments.join is not None and len(folders) > 1:
         raise BadInput("--join takes one session: pitch numbers begin anew in each")
+    for folder in folders:
+        if said := no_session(folder, "moundfeed report", " -o report.html"):
+            raise BadInput(said)
     output = arguments.output
     try:
         # Said before the measuring, which takes long.
@@ -62,5 +67,7 @@ def run(arguments: argparse.Namespace) -> None:
     text = html(parts)
     with drafted_file(output, overwrite=arguments.overwrite) as draft:
         draft.write_bytes(text.encode())
+    for sentence in lacking(parts):
+        print(f"moundfeed: {sentence}", file=sys.stderr)
     pitches = sum(len(part.pitches) for part in parts)
     print(f"{output}: {pitches} pitches, {len(text.encode()) / 1e6:.1f} MB")
