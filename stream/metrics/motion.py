@@ -49,8 +49,8 @@ def peak_forward_speed_mps(m: Movement) -> float:
 
 @measured(
     "forward_speed_remaining_mps",
-    label="Body speed left",
-    short="body left",
+    label="Body speed remaining",
+    short="rem. speed",
     unit="m/s",
     definition="Forward velocity of the centre of mass at brake end.",
     group=Group.MOTION,

@@ -174,8 +174,8 @@ def drive_time_s(m: Movement) -> float:
 
 @measured(
     "push_remaining_bw",
-    label="Push-off left at contact",
-    short="push left",
+    label="Push-off remaining at contact",
+    short="rem. push",
     unit="% BW",
     definition="Drive resultant at foot contact.",
     group=Group.PUSH_OFF,

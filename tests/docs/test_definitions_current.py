@@ -24,3 +24,8 @@ def test_words_are_given_for_settings_and_needs_that_exist_and_no_others() -> No
     assert set(SETTINGS) == {field.name for field in fields(Settings)}
     flags = {need.value for need in Need} | {book.VOID, book.TYPED_SPEED, report.FEED_GAP}
     assert flags <= set(FLAGS)
+
+
+def test_no_name_reads_as_a_side_of_the_body() -> None:
+    for m in METRICS:
+        assert not {"left", "right"} & set(f"{m.label} {m.short}".lower().split()), m.key
