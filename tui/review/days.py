@@ -29,10 +29,9 @@ if TYPE_CHECKING:
 
 _COUNT, _MEDIAN, _SPREAD = 3, 6, 6
 _SESSION = _COUNT + _MEDIAN + _SPREAD + 2
-_DIFFERENCE = 22
-_UNIT = 6
 _LEAST_DRAWN, _MOST_DRAWN = 23, 61
-_LEAST_LABEL, _MOST_LABEL = 10, 26
+_LEAST_LABEL, _MOST_LABEL = 8, 26
+_FIRST = "minus the first"
 _SUB = f"{'n':>{_COUNT}} {'median':>{_MEDIAN}} {'spread':>{_SPREAD}}"
 _ONE = (
     "One session alone has nothing to stand beside.",
@@ -90,7 +89,7 @@ class DaysScreen(Screen[None]):
         desk, units = self.review.desk, self.review.units
         width = self.table.size.width
         rows = rows_of(desk)
-        beside = shown_beside(desk, width, self.first_beside)
+        beside = shown_beside(desk, rows, units, width, self.first_beside)
         columns, entries = days_table(desk, rows, units, width, beside)
         empty = _ONE if len(desk.sittings) < 2 else _NOTHING
         if len(desk.sittings) < 2:
@@ -99,7 +98,9 @@ class DaysScreen(Screen[None]):
         chosen = self.table.chosen if self.table.chosen in keys else next(iter(keys), None)
         self.choose(chosen)
         self.table.show(columns, entries, chosen, empty)
-        self._head.show([_head_line(desk, beside)])
+        head = head_lines(desk, beside, width)
+        self._head.styles.height = len(head)
+        self._head.show(head)
         care = care_lines(desk, width)
         self._care.styles.height = len(care)
         self._care.show(care)
@@ -123,10 +124,11 @@ def rows_of(desk: Desk) -> tuple[Row, ...]:
     return tuple(r for r in rows if wanted is None or r.pitcher == wanted)
 
 
-def shown_beside(desk: Desk, width: int, first: int) -> range:
+def shown_beside(desk: Desk, rows: tuple[Row, ...], units: Units, width: int, first: int) -> range:
     """Return which sessions have room beside the first one."""
-    fixed = 4 + _LEAST_LABEL + 1 + _UNIT + 1 + _SESSION + 1
-    room = max(1, (width - fixed) // (_SESSION + _DIFFERENCE + 2))
+    unit, difference = _widths(rows, units)
+    fixed = 4 + _LEAST_LABEL + 1 + unit + 1 + _SESSION + 1
+    room = max(1, (width - fixed) // (_SESSION + difference + 2))
     return range(first, min(len(desk.sittings), first + room))
 
 
@@ -134,19 +136,20 @@ def days_table(
     desk: Desk, rows: tuple[Row, ...], units: Units, width: int, beside: range
 ) -> tuple[list[Column], list[Entry]]:
     """Return columns and rows of the comparison."""
-    sessions = 4 + _UNIT + 1 + _SESSION + 1 + len(beside) * (_SESSION + _DIFFERENCE + 2)
+    unit, difference = _widths(rows, units)
+    sessions = 4 + unit + 1 + _SESSION + 1 + len(beside) * (_SESSION + difference + 2)
     label = max(_LEAST_LABEL, min(_MOST_LABEL, width - sessions - 1))
     names = [plain(s.name, 60) for s in desk.sittings]
     columns = [
         Column("", "", label, right=False),
-        Column("", "", _UNIT, right=False),
+        Column("", "", unit, right=False),
         Column(names[0], _SUB, _SESSION, right=False),
     ]
     room = (width - sessions - label - 1) // max(1, len(beside)) - 1
     drawn = min(_MOST_DRAWN, room) if room >= _LEAST_DRAWN else 0
     for at in beside:
         columns.append(Column(names[at], _SUB, _SESSION, right=False))
-        columns.append(Column("minus the first", "median (95 %)", _DIFFERENCE))
+        columns.append(Column(_FIRST, "median (95 %)", difference))
         if drawn:
             columns.append(Column(*axis_words(drawn), drawn, right=False))
     entries: list[Entry] = []
@@ -223,14 +226,30 @@ def _copies(desk: Desk) -> str:
     return " and ".join(names)
 
 
-def _head_line(desk: Desk, beside: range) -> Runs:
+def _widths(rows: tuple[Row, ...], units: Units) -> tuple[int, int]:
+    """Return how wide the units and the differences are: none of them may be cut."""
+    unit = [len(unit_words(row.quantity.key, units)) for row in rows]
+    texts = [_difference(d, row.quantity.key, units) for row in rows for d in row.differences]
+    return max(unit, default=0), max(len(_FIRST), *(len(text) for text in texts), 0)
+
+
+def head_lines(desk: Desk, beside: range, width: int) -> list[Runs]:
+    """Return what stands side by side, and how more of it comes into sight."""
     count = len(desk.sittings)
     first = plain(desk.sittings[0].name, 40)
     left = f" {count} SESSIONS "
-    rest = f" side by side; the first is {first}, {desk.sittings[0].day[:10]}; void ones left out"
+    room = max(20, width - len(left) - 2)
+    rest = f"side by side; the first is {first}, {desk.sittings[0].day[:10]}; void ones left out"
+    parts = textwrap.wrap(rest, room)
     if len(beside) < count - 1:
-        rest += f" · shown: {beside.start + 1} to {beside.stop} of {count}; , and . show others"
-    return ((left, "good"), (rest, "ink"))
+        last = f" to {beside.stop}" if len(beside) > 1 else ""
+        hint = f"shown: {beside.start + 1}{last} of {count}; , and . show others"
+        one = f"{parts[-1]} · {hint}"
+        parts = [*parts[:-1], one] if len(one) <= room else [*parts, hint]
+    return [
+        [(left if at == 0 else " " * len(left), "good" if at == 0 else "ink"), (f" {part}", "ink")]
+        for at, part in enumerate(parts)
+    ]
 
 
 def _cell(cell: Cell, key: str, units: Units) -> str:
@@ -248,4 +267,4 @@ def _difference(difference: Difference | None, key: str, units: Units) -> str:
     texts = [units.number(unit, v) for v in (difference.low, difference.high)]
     middle = units.number(unit, difference.estimate)
     sign = "+" if difference.estimate > 0 and any(c in "123456789" for c in middle) else ""
-    return f"{sign}{middle} ({texts[0]}; {texts[1]})"
+    return f"{sign}{middle} ({texts[0]} to {texts[1]})"

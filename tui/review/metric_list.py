@@ -25,6 +25,7 @@ from tui.widgets.list_table import Entry
 from tui.words import who
 
 _EVENT = "event "
+_NO_ROOM = "To compare, make the window wider."
 _GROUPS = {
     Group.PUSH_OFF: "PUSH-OFF",
     Group.LANDING: "LANDING",
@@ -34,13 +35,15 @@ _GROUPS = {
 }
 _VALUE, _UNIT = 7, 6
 _MEDIAN, _SPREAD, _DIFFERENCE = 7, 6, 7
-_LEAST_LABEL, _MOST_LABEL = 24, 34
+#: A metric whose name has no room goes by its short one; narrower, nothing is compared.
+_LEAST_LABEL, _MOST_LABEL = 12, 34
 
 
 @dataclass(frozen=True, slots=True)
 class _Item:
     key: str
     label: str
+    short: str
     unit: str
     unit_name: str
     value: float | None
@@ -58,7 +61,7 @@ def metric_list(
     label = min(_MOST_LABEL, width - fixed - compared - 1)
     wide = label >= _LEAST_LABEL
     if not wide:
-        label = min(_MOST_LABEL, max(12, width - fixed))
+        label = min(_MOST_LABEL, max(_LEAST_LABEL, width - fixed))
     columns = [
         Column("", "", label, right=False),
         Column("this", "", _VALUE),
@@ -70,9 +73,12 @@ def metric_list(
         columns.append(Column("differs", "by", _DIFFERENCE))
     record = row.record
     entries: list[Entry] = []
+    if not wide:
+        entries.append(Entry(None, (), "quiet", f" {_NO_ROOM}"))
     speed = _Item(
         SPEED,
         "Ball speed" + (" (typed in)" if TYPED_SPEED in record.flags else ""),
+        "ball" + (" (typed)" if TYPED_SPEED in record.flags else ""),
         "ball",
         unit_words(SPEED, units),
         record.speed_mps,
@@ -80,7 +86,7 @@ def metric_list(
         "s enters it",
         False,
     )
-    entries.append(_entry(speed, units, wide))
+    entries.append(_entry(speed, units, label, wide))
     for group, head in _GROUPS.items():
         entries.append(Entry(None, (), "bold", f" {head}"))
         for m in METRICS:
@@ -88,6 +94,7 @@ def metric_list(
                 item = _Item(
                     m.key,
                     m.label,
+                    m.short,
                     m.unit,
                     unit_words(m.key, units),
                     record.metrics.get(m.key),
@@ -95,11 +102,12 @@ def metric_list(
                     missing_words(record, m),
                     m.key in record.estimated,
                 )
-                entries.append(_entry(item, units, wide))
+                entries.append(_entry(item, units, label, wide))
     entries.append(Entry(None, (), "bold", " EVENTS, from foot contact"))
     for event in EVENTS:
         item = _Item(
             _EVENT + event.key,
+            event.label,
             event.label,
             "s",
             "s",
@@ -108,7 +116,7 @@ def metric_list(
             "not found",
             False,
         )
-        entries.append(_entry(item, units, wide))
+        entries.append(_entry(item, units, label, wide))
     return columns, entries
 
 
@@ -174,7 +182,7 @@ def as_cells(row: PitchRow) -> list[list[str]]:
     return lines
 
 
-def _entry(item: _Item, units: Units, wide: bool) -> Entry:
+def _entry(item: _Item, units: Units, room: int, wide: bool) -> Entry:
     number = units.number(item.unit, item.value)
     if item.estimated and item.value is not None:
         number = f"≈{number}"
@@ -182,7 +190,7 @@ def _entry(item: _Item, units: Units, wide: bool) -> Entry:
         # The reason takes the place of what it would be compared with.
         text = f"{item.label}  {MISSING} not measured: {item.missing}"
         return Entry(item.key, (), "ink", text)
-    cells = [item.label, number, item.unit_name]
+    cells = [item.label if len(item.label) <= room else item.short, number, item.unit_name]
     if wide:
         this = units.number(item.unit, item.value)
         median = units.number(item.unit, usual(item.others))
