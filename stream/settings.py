@@ -55,6 +55,12 @@ def settings_from_mapping(table: Mapping[str, Any]) -> Settings:
     plain = dict(table)
     if plain.get("filter_hz") == "none":
         plain["filter_hz"] = None
+    unknown = [name for name in plain if name not in Settings.__struct_fields__]
+    if unknown:
+        raise SettingsError(
+            f"there is no setting {unknown[0]!r}; there are "
+            f"{', '.join(Settings.__struct_fields__)}"
+        )
     try:
         return msgspec.convert(plain, Settings)
     except msgspec.ValidationError as error:

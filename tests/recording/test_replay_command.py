@@ -155,3 +155,14 @@ def test_several_mounds_in_one_recording_are_measured_apart(made: Path, tmp_path
     assert closed(list(outputs), "mound-a") == wanted
     assert len(wanted) == 3
     assert len(closed(list(outputs), "mound-b")) == 3
+
+
+def test_an_input_that_is_not_the_recordings_own_is_said(
+    made: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["replay", str(made), "--layout", "four-corner", "--pitcher", "P99"]) == 0
+    said = capsys.readouterr().err
+    assert "recorded with the layout 'two-plates' and measured here with 'four-corner'" in said
+    assert "P99 is not on the roster" in said
+    assert main(["replay", str(made), "--layout", "two-plates"]) == 0
+    assert "recorded with" not in capsys.readouterr().err

@@ -93,6 +93,7 @@ def test_the_session_goes_on_without_its_screen_and_is_found_again(tmp_path: Pat
         ([], "Give --from URL"),
         (["--session", "nowhere"], "start one with --from"),
         (["--from", "tcp://127.0.0.1:1"], "--layout is needed"),
+        (["--from", "mound"], "the address must look like"),
         (["--at", "tcp://127.0.0.1:1", "--session", "x"], "leave out --from and --session"),
         (["--from", "tcp://127.0.0.1:1", "--layout", "no-such"], "no-such"),
     ],

@@ -52,7 +52,7 @@ def test_settings_come_back_exactly(settings: Settings) -> None:
         (b"x = " + b"[" * 5000, "is not TOML"),
         (b"contact_bw = -1.0", "contact_bw"),
         (b"contact_bw = nan", "contact_bw"),
-        (b"contact_bww = 0.1", "contact_bww"),
+        (b"contact_bww = 0.1", "there is no setting 'contact_bww'; there are filter_hz, "),
         (b"#" * (4 * 1024 * 1024 + 1), "is too large"),
     ],
 )

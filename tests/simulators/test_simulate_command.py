@@ -75,7 +75,7 @@ def test_wrong_use_is_one_clear_line_and_code_2(
     assert error.count("\n") == 1
 
 
-@pytest.mark.parametrize("to", ["tcp://0.0.0.0:5555", "http://x", "tcp://nowhere"])
+@pytest.mark.parametrize("to", ["tcp://0.0.0.0:5555", "http://x", "tcp://nowhere", "s.txt"])
 def test_addresses_that_will_not_do(to: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert _simulate("--to", to, "--pitches", 0) == 2
     assert capsys.readouterr().err.count("\n") == 1

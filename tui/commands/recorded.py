@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -43,6 +44,25 @@ def recorded(arguments: argparse.Namespace) -> list[Recorded]:
         )
         for recording in found
     ]
+
+
+def other_than_recorded(arguments: argparse.Namespace, opened: list[Recorded]) -> Iterator[str]:
+    """Yield what a user should know of an input that is not the recording's own."""
+    from stream.files import parse_layout
+
+    for recording, setup in opened if arguments.layout else ():
+        own = recording.metadata.get("layout", {}).get("toml", "")
+        if own and own != setup.layout.origin_text:
+            name = parse_layout(own, f"the layout in {recording.path.name}").name
+            yield (
+                f"{recording.path.name} was recorded with the layout {name!r} and measured here "
+                f"with {setup.layout.name!r}, as asked. If nothing fits, leave --layout out."
+            )
+    if arguments.pitcher and all(p.code != arguments.pitcher for p in opened[0].setup.roster):
+        yield (
+            f"{arguments.pitcher} is not on the roster: throwing arm and height are not known, "
+            "and what rests on them stays empty."
+        )
 
 
 def recordings(path: Path) -> list[Recording]:

@@ -12,10 +12,17 @@ from typing import TYPE_CHECKING
 
 from tui.commands.connection import add_connection_arguments
 from tui.commands.errors import BadInput
-from tui.commands.recorded import Recorded, check_held, recorded, size_of
+from tui.commands.recorded import (
+    Recorded,
+    check_held,
+    other_than_recorded,
+    recorded,
+    size_of,
+)
 from tui.commands.recording_words import damage
 from tui.commands.replay_results import Results
 from tui.commands.screen import add_screen_arguments
+from tui.counted import counted
 
 if TYPE_CHECKING:
     from stream.recording.reader import Recording
@@ -89,7 +96,8 @@ def run(arguments: argparse.Namespace) -> None:
         from tui.commands.replay_screen import show_replay
 
         return show_replay(arguments, opened)
-    return _measure(Results(arguments, opened), opened, arguments.source)
+    notes = list(other_than_recorded(arguments, opened))
+    return _measure(Results(arguments, opened), opened, arguments.source, notes)
 
 
 def _check_use(arguments: argparse.Namespace) -> None:
@@ -101,7 +109,7 @@ def _check_use(arguments: argparse.Namespace) -> None:
         raise BadInput("--speed is for --screen or --to; else a replay goes as fast as it can")
 
 
-def _measure(results: Results, opened: list[Recorded], only: str | None) -> None:
+def _measure(results: Results, opened: list[Recorded], only: str | None, notes: list[str]) -> None:
     from stream.recording.replay import Mounds
     from tui.commands.progress import Progress
 
@@ -121,10 +129,11 @@ def _measure(results: Results, opened: list[Recorded], only: str | None) -> None
             minutes += (last_ns - first_ns) / 60e9
     results.close()
     check_held(held, only, opened[0].recording)
-    for sentence in _warnings([item.recording for item in opened], results.faults):
+    for sentence in (*notes, *_warnings([item.recording for item in opened], results.faults)):
         print(f"moundfeed: {sentence}", file=sys.stderr)
     print(
-        f"{results.pitches} pitches and {results.not_counted} movements not counted "
+        f"{counted(results.pitches, 'pitch', 'pitches')} and "
+        f"{counted(results.not_counted, 'movement')} not counted "
         f"in {minutes:.1f} minutes of recording."
     )
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tui.commands.errors import BadInput, RunFailed
+from tui.counted import counted
 
 if TYPE_CHECKING:
     from simulators.faulty_link import Fault
@@ -157,8 +158,14 @@ def run(options: argparse.Namespace) -> int:
         check_source(options.source)
     except (FileError, FaultError, WireError) as error:
         raise BadInput(str(error)) from None
-    if "://" not in options.to and Path(options.to).exists():
-        raise BadInput(f"{options.to} is there already; a recording is never overwritten")
+    if "://" not in options.to:
+        if Path(options.to).suffix != ".mcap":
+            raise BadInput(
+                f"--to {options.to!r} is neither tcp://127.0.0.1:PORT nor mqtt://[USER@]HOST:PORT, "
+                "nor a recording's name that ends in .mcap"
+            )
+        if Path(options.to).exists():
+            raise BadInput(f"{options.to} is there already; a recording is never overwritten")
     scenario = _scenario(options, layout)
     device = Device(
         source=options.source,
@@ -249,7 +256,8 @@ def _record(
     sent = _sent(options, scenario, layout, device, faults, EPOCH_NS, 2000)
     count = record(Path(options.to), sent, scenario, layout)
     _say(
-        f"{options.to}: {len(scenario.pitches)} pitches in {scenario.duration:.0f} s, "
+        f"{options.to}: {counted(len(scenario.pitches), 'pitch', 'pitches')} "
+        f"in {scenario.duration:.0f} s, "
         f"{count} messages; all of it invented"
     )
 

@@ -98,11 +98,14 @@ def _look_on(arguments: argparse.Namespace) -> None:
 
 
 def _watch(arguments: argparse.Namespace) -> None:
+    from stream.access.address import parse_address
     from stream.monitor.presence import find, runtime_folder
     from stream.monitor.process import MonitorError, start_monitor, stop_monitor
     from stream.monitor.viewer import ViewerLink
     from stream.roster import Roster
 
+    if arguments.feed:
+        parse_address(arguments.feed)  # a wrong one is said before anything is begun
     session: Path | None = arguments.session
     runtime = runtime_folder(session if session else f"watch-{os.getpid()}")
     running = find(runtime)

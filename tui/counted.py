@@ -1,0 +1,8 @@
+"""Things counted, in words."""
+
+from __future__ import annotations
+
+
+def counted(count: int, one: str, many: str | None = None) -> str:
+    """Return ``1 pitch``, ``3 pitches``; ``many`` is needed where no plain s makes it."""
+    return f"{count} {one if count == 1 else many or one + 's'}"
