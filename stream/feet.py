@@ -88,6 +88,10 @@ class FeetModel(ABC):
     def whole(self, loads: Array, least_n: float) -> Foot:
         """Return the whole deck's load as if one foot bore it."""
 
+    @abstractmethod
+    def vertical(self, loads: Array) -> Array:
+        """Return the whole deck's vertical force, (n,) N."""
+
 
 class ByPlace(FeetModel):
     """Platforms wholly behind the boundary are the drive foot's, the others the lead foot's."""
@@ -131,6 +135,10 @@ class ByPlace(FeetModel):
         both = loads[:, :LOAD_WIDTH] + loads[:, LOAD_WIDTH:]
         cop = pressure_point(self.layout, self.layout.platforms[0], both, least_n)
         return Foot(np.ascontiguousarray(both[:, :3]), cop)
+
+    def vertical(self, loads: Array) -> Array:
+        """Return the sum of both sides."""
+        return np.asarray(loads[:, FZ] + loads[:, LOAD_WIDTH + FZ])
 
     def _matrices(self, boundary: float) -> tuple[Array, Array]:
         """Return the load matrices of what lies behind ``boundary`` (m) and of the rest."""
@@ -207,6 +215,10 @@ class ByLever(FeetModel):
         """Return the deck's load as it is measured."""
         cop = pressure_point(self.layout, self.layout.platforms[0], loads, least_n)
         return Foot(np.ascontiguousarray(loads[:, :3]), cop)
+
+    def vertical(self, loads: Array) -> Array:
+        """Return it as it is measured."""
+        return np.asarray(loads[:, FZ])
 
 
 def _channels(platforms: Iterable[Platform]) -> npt.NDArray[np.intp]:

@@ -21,7 +21,7 @@ from stream.feet import FeetModel, SplitInput
 from stream.filters import low_pass
 from stream.layout import Array
 from stream.metrics import METRICS, Metric, Need
-from stream.movement import STANDARD_GRAVITY, Movement, Z
+from stream.movement import STANDARD_GRAVITY, Movement
 from stream.outputs import Traces
 from stream.roster import Pitcher
 from stream.settings import Settings
@@ -79,7 +79,7 @@ def measure(
         raw = _bridged(raw, missing)
     landing = 0 if ended.landing is None else ended.landing - ended.start
     loads = feet.loads(raw, landing)
-    set_weight = _weight(loads, missing, quiet, feet, rate_hz)
+    set_weight = _weight(feet.vertical(loads), missing, quiet, rate_hz)
     weight = set_weight if pitcher.weigh_in_kg is None else pitcher.weigh_in_kg * STANDARD_GRAVITY
     least = settings.pressure_bw * weight
     smooth = low_pass(loads, settings.filter_hz, rate_hz)
@@ -201,17 +201,12 @@ def _is_estimate(entry: Metric, feet: FeetModel) -> bool:
 
 
 def _weight(
-    loads: Array,
-    missing: npt.NDArray[np.bool_],
-    quiet: tuple[int, int],
-    feet: FeetModel,
-    rate_hz: float,
+    vertical: Array, missing: npt.NDArray[np.bool_], quiet: tuple[int, int], rate_hz: float
 ) -> float:
     """Body weight: median vertical force of at least 1 s of quiet standing, N."""
     start, end = quiet
     end = max(start + round(rate_hz), end - round(WEIGHT_MARGIN_S * rate_hz))
-    vertical = feet.whole(loads[start:end], math.inf).force[:, Z]
-    return float(np.median(vertical[~missing[start:end]]))
+    return float(np.median(vertical[start:end][~missing[start:end]]))
 
 
 def _bridged(raw: Array, missing: npt.NDArray[np.bool_]) -> Array:
