@@ -21,8 +21,8 @@ from stream.checks.verdict import Report
 from stream.checks.vigil import STILL_S, Vigil
 from stream.continuity import Continuity, Run, Step
 from stream.counting import Verdict
-from stream.detect import Finding, LandingSeen, MovementEnded, ZeroTaken
 from stream.feet import feet_model
+from stream.findings import Finding, LandingSeen, MovementEnded, ZeroTaken
 from stream.intake import ClockRead, Intake
 from stream.layout import Layout
 from stream.outputs import (
@@ -410,7 +410,7 @@ class Pipeline:
             return []
         if isinstance(action, TakeZero):
             if self.tracker is not None:
-                self.tracker.detector.ask_for_zero()
+                self.tracker.detector.zeros.ask()
             self.zero.ask(action.by)
             return []
         if isinstance(action, StartCheck):

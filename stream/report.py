@@ -15,10 +15,10 @@ import numpy as np
 import numpy.typing as npt
 
 from stream.counting import Verdict, judge_landing, judge_movement, stands_ready
-from stream.detect import MovementEnded
 from stream.events import EVENTS, EventInput, find_events
 from stream.feet import FeetModel, SplitInput
 from stream.filters import low_pass
+from stream.findings import MovementEnded
 from stream.layout import Array
 from stream.metrics import METRICS, Metric, Need
 from stream.movement import STANDARD_GRAVITY, Movement

@@ -8,8 +8,9 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import numpy.typing as npt
 
-from stream.detect import Detector, Finding, MovementEnded, Phase
+from stream.detect import Detector, Phase
 from stream.feet import FeetModel
+from stream.findings import Finding, MovementEnded
 from stream.ring import Ring
 from stream.settings import Settings
 from stream.wire import Samples
@@ -43,7 +44,7 @@ class Tracker:
     @property
     def zero(self) -> Zero:
         """The zero in force."""
-        return self.detector.zero
+        return self.detector.zeros.zero
 
     @property
     def in_delivery(self) -> bool:
@@ -74,12 +75,12 @@ class Tracker:
             frame=self.raw.end,
             kind=TAKEN,
         )
-        self.detector.set_zero(zero)
+        self.detector.zeros.put(zero)
         return zero
 
     def hold_zero(self, held: bool) -> None:
         """Keep the zero in force, or let it be learnt again, from the next row on."""
-        self._holds_zero = self.detector.holds_zero = held
+        self._holds_zero = self.detector.zeros.holds = held
 
     def window(self, ended: MovementEnded) -> npt.NDArray[np.float32]:
         """Return a movement's raw frames, a copy."""
@@ -91,7 +92,7 @@ class Tracker:
         self.detector = Detector(
             self.online, self.rate_hz, self._settings, zero, len(self._sides), self
         )
-        self.detector.holds_zero = self._holds_zero
+        self.detector.zeros.holds = self._holds_zero
 
     def from_stretch(self, present: Zero, side: int, stretch: Stretch) -> Zero:
         """Return ``present`` with one side's channels read from ``stretch``."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from stream.checks.tare import Tare
 from stream.checks.vigil import Vigil
-from stream.detect import ZeroTaken
+from stream.findings import ZeroTaken
 from stream.layout import Array
 from stream.outputs import Output, ZeroLearnt, ZeroSet
 from stream.zero import NO_ZERO, QUIET_S, STEP_WORTH_TELLING_N, Zero
