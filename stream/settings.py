@@ -58,8 +58,7 @@ def settings_from_mapping(table: Mapping[str, Any]) -> Settings:
     unknown = [name for name in plain if name not in Settings.__struct_fields__]
     if unknown:
         raise SettingsError(
-            f"there is no setting {unknown[0]!r}; there are "
-            f"{', '.join(Settings.__struct_fields__)}"
+            f"there is no setting {unknown[0]!r}; there are {', '.join(Settings.__struct_fields__)}"
         )
     try:
         return msgspec.convert(plain, Settings)
