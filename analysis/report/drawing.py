@@ -38,7 +38,7 @@ def around(values: Array, *, least: float = 0.0) -> Range:
     if not known.size:
         return Range(0.0, 1.0)
     low, high = float(known.min()), float(known.max())
-    air = max(0.06 * (high - low), 0.5 * (least - (high - low)), 1e-9 + 1e-6 * abs(high))
+    air = max(0.1 * (high - low), 0.5 * (least - (high - low)), 1e-9 + 1e-6 * abs(high))
     return Range(low - air, high + air)
 
 

@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from analysis import page
+from analysis.study.cautions import CAUTIONS
 from analysis.study.points import Shape
-from analysis.study.reading import CAUTIONS
 from analysis.study.results import Missing
 
 
@@ -35,7 +35,8 @@ class Table:
 class Page:
     """An answer as it is shown: what was asked, the reading, plots, numbers, method.
 
-    ``shapes`` are the plots as numbers, for a screen.
+    ``shapes`` are the plots as numbers, for a screen; ``cautions`` end the
+    reading and stand in a frame on a page.
     """
 
     title: str
@@ -44,15 +45,16 @@ class Page:
     tables: Sequence[Table]
     method: str
     shapes: Sequence[Shape] = ()
+    cautions: Sequence[str] = CAUTIONS
 
 
 def html(answer: Page) -> str:
     """Write a page as HTML."""
-    said = answer.reading.removesuffix(" ".join(CAUTIONS)).strip()
+    said = answer.reading.removesuffix(" ".join(answer.cautions)).strip()
     parts = [
         page.heading(answer.title, 1),
         *map(page.paragraph, said.splitlines()),
-        page.bullets(CAUTIONS, "cautions"),
+        page.bullets(answer.cautions, "cautions"),
         *(page.figure(figure.draw(), figure.caption) for figure in answer.figures),
         *(page.table(table.caption, table.head, table.rows) for table in answer.tables),
         page.heading("Method"),
@@ -65,5 +67,9 @@ def missing_table(missing: Missing) -> list[Table]:
     """List the rows that were left out; nothing where none was."""
     if not missing.rows:
         return []
-    rows = [(str(row.row), ", ".join(row.columns)) for row in missing.rows]
-    return [Table("Rows left out for missing values", ("row", "missing"), rows)]
+    caption = "Rows left out for missing values"
+    if any(row.session is None for row in missing.rows):
+        rows = [(str(row.row), ", ".join(row.columns)) for row in missing.rows]
+        return [Table(caption, ("row", "missing"), rows)]
+    named = [(row.session or "", str(row.number), ", ".join(row.columns)) for row in missing.rows]
+    return [Table(caption, ("session", "pitch", "missing"), named)]

@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
 
 from analysis.study import levels
 from analysis.study.cluster_robust import Array, Labels
 from analysis.study.correlation import CorrelationResult
 from analysis.study.effect_result import EffectResult, PredictorEffect, Slope
-from analysis.study.plots import GREY, canvas, interval_rows, spread_over
+from analysis.study.names import axis as axis_words
+from analysis.study.names import comma_unit, of_unit, spoken
+from analysis.study.plots import GREY, Canvas, canvas, interval_rows, spread_over
 from analysis.study.points import slope_rows
 from analysis.study.table import Prepared
 
 _MARKS = "osD^v<>PX*"
+#: Pitchers of a key: each has a shape of its own.
+MOST_IN_KEY = len(_MARKS)
+#: Dots so short that the line is no other plot's dashes.
+_WITHIN = (0, (1, 1))
 
 
 def two_levels(result: EffectResult, effect: PredictorEffect, data: Prepared, pitcher: str) -> str:
@@ -31,28 +40,52 @@ def two_levels(result: EffectResult, effect: PredictorEffect, data: Prepared, pi
                 left.plot(
                     ends,
                     my[i] + effect.within.slope / result.per * (ends - mx[i]),
-                    color="0.35",
-                    linewidth=0.9,
+                    color="black",
+                    linewidth=1.3,
+                    linestyle=_WITHIN,
+                    label="" if i else "within each pitcher",
                 )
         left.plot(mx, my, "o", color="white", markeredgecolor="black", markersize=7)
         _line(left, x, effect.between, result.per, (mx.mean(), my.mean()), "-", "between pitchers")
         _line(left, x, effect.pooled, result.per, (x.mean(), y.mean()), "--", "pooled")
-        left.set(xlabel=effect.predictor, ylabel=result.outcome)
+        left.set(xlabel=axis_words(effect.predictor), ylabel=axis_words(result.outcome))
         left.set_title("Between: pitchers' means (rings)", fontsize=10)
         dx, dy = x - mx[labels], y - my[labels]
         _cloud(right, dx, dy, labels)
-        _line(right, dx, effect.within, result.per, (0.0, 0.0), "-", "within a pitcher")
+        _line(right, dx, effect.within, result.per, (0.0, 0.0), _WITHIN, "within a pitcher")
         right.axhline(0, color=GREY, linewidth=0.6, linestyle=":")
         right.axvline(0, color=GREY, linewidth=0.6, linestyle=":")
         right.set(
-            xlabel=f"{effect.predictor}, from the pitcher's own mean",
-            ylabel=f"{result.outcome}, from own mean",
+            xlabel=f"{axis_words(effect.predictor)},\nfrom the pitcher's own mean",
+            ylabel=f"{axis_words(result.outcome)}, from own mean",
         )
         right.set_title("Within: each pitcher against themselves", fontsize=10)
         for axis in (left, right):
             if axis.get_legend_handles_labels()[0]:
                 axis.legend(fontsize=8, loc="best", framealpha=0.9, edgecolor="white")
+        _key(made, data.codes(pitcher)[1])
     return made.svg
+
+
+def key_words(data: Prepared, pitcher: str) -> str:
+    """Say what the shapes of points mean where there are too many for a key."""
+    if len(data.codes(pitcher)[1]) <= MOST_IN_KEY:
+        return ""
+    return " Shape and shade of a point tell pitchers apart, where they do not recur."
+
+
+def _key(made: Canvas, names: Sequence[str]) -> None:
+    """Put a key of the pitchers' shapes below the plots."""
+    if len(names) > MOST_IN_KEY:
+        return
+    shades = spread_over(len(names))
+    handles = [
+        Line2D([], [], linestyle="", marker=mark, color=str(shade), markersize=4, label=name)
+        for name, mark, shade in zip(names, _MARKS, shades, strict=False)
+    ]
+    made.figure.legend(
+        handles=handles, loc="outside lower center", ncols=5, fontsize=8, frameon=False
+    )
 
 
 def _cloud(axis: Axes, x: Array, y: Array, labels: Labels) -> None:
@@ -70,7 +103,7 @@ def _line(
     slope: Slope,
     per: float,
     through: tuple[float, float],
-    dash: str,
+    dash: str | tuple[int, tuple[int, int]],
     name: str,
 ) -> None:
     if slope.slope is None:
@@ -79,11 +112,16 @@ def _line(
     axis.plot(
         ends,
         through[1] + slope.slope / per * (ends - through[0]),
-        dash,
+        linestyle=dash,
         color="black",
         linewidth=2,
         label=name,
     )
+
+
+def _slope_words(result: EffectResult, effect: PredictorEffect) -> str:
+    y, x = result.outcome, effect.predictor
+    return f"change of {spoken(y)}{comma_unit(y)}, per {result.per:g}{of_unit(x)} of {spoken(x)}"
 
 
 def slopes_side_by_side(result: EffectResult, effect: PredictorEffect) -> str:
@@ -93,7 +131,7 @@ def slopes_side_by_side(result: EffectResult, effect: PredictorEffect) -> str:
         interval_rows(
             made.axes[0],
             rows,
-            f"change of {result.outcome} per {result.per:g} of {effect.predictor}",
+            _slope_words(result, effect),
         )
     return made.svg
 
@@ -101,8 +139,11 @@ def slopes_side_by_side(result: EffectResult, effect: PredictorEffect) -> str:
 def left_out(result: EffectResult, effect: PredictorEffect) -> str:
     """Both slopes with each pitcher left out; the full answer and its interval as a band."""
     rows = [r for r in result.influence if r.predictor == effect.predictor]
-    with canvas(2, height=max(2.2, 0.8 + 0.13 * len(rows))) as made:
-        for axis, kind in zip(made.axes, ("within", "between"), strict=True):
+    kinds = [k for k in ("within", "between") if any(getattr(r, k) is not None for r in rows)]
+    with canvas(
+        len(kinds), height=max(2.2, 0.8 + 0.13 * len(rows)), width=3.6 * len(kinds)
+    ) as made:
+        for axis, kind in zip(made.axes, kinds, strict=True):
             full: Slope = getattr(effect, kind)
             values = [getattr(r, kind) for r in rows]
             if full.slope is None or full.low is None or full.high is None:
@@ -119,6 +160,7 @@ def left_out(result: EffectResult, effect: PredictorEffect) -> str:
             axis.set_yticks(range(len(rows)), [r.pitcher for r in rows], fontsize=6)
             axis.set_ylim(len(rows) - 0.5, -0.5)
             axis.set_title(f"{kind}, without ...", fontsize=10)
+        made.figure.supxlabel(_slope_words(result, effect), fontsize=9)
     return made.svg
 
 
@@ -136,8 +178,10 @@ def parallel_lines(result: CorrelationResult, data: Prepared, pitcher: str) -> s
                 ends,
                 y[own].mean() + result.slope * (ends - x[own].mean()),
                 color="black",
-                linewidth=1,
+                linewidth=1.3,
+                linestyle=_WITHIN,
             )
-        axis.set(xlabel=result.x, ylabel=result.y)
+        axis.set(xlabel=axis_words(result.x), ylabel=axis_words(result.y))
         axis.set_title(f"One slope for all pitchers, r = {result.r:.2f}", fontsize=10)
+        _key(made, data.codes(pitcher)[1])
     return made.svg

@@ -7,6 +7,8 @@ import numpy as np
 from analysis.study import levels
 from analysis.study.agreement import AgreementResult
 from analysis.study.cluster_robust import Array
+from analysis.study.names import axis as axis_words
+from analysis.study.names import comma_unit, listed, spoken
 from analysis.study.planning import PlanResult
 from analysis.study.plots import GREY, LIGHT, canvas
 from analysis.study.reliability import ReliabilityResult
@@ -31,7 +33,7 @@ def pitchers_in_order(result: ReliabilityResult, data: Prepared, pitcher: str) -
             left.set_xticks(place, names, rotation=90, fontsize=7)
         else:
             left.set_xticks([])
-        left.set(xlabel="pitchers in order of their mean (bars)", ylabel=result.measure)
+        left.set(xlabel="pitchers in order of their mean (bars)", ylabel=axis_words(result.measure))
         top = max(
             [10, *(n.pitches for n in result.pitches_needed if n.pitches and n.pitches <= 60)]
         )
@@ -51,7 +53,8 @@ def pitchers_in_order(result: ReliabilityResult, data: Prepared, pitcher: str) -
             )
         right.axhline(0.9, color=GREY, linewidth=0.8, linestyle="--")
         right.set(xlabel="pitches in the mean", ylabel="reliability of the mean", ylim=(0, 1.02))
-        right.set_title("dotted: 95 % interval; dashed: 0.9", fontsize=8)
+        within = "within one day; " if result.between_days else ""
+        right.set_title(f"{within}dotted: 95 % interval; dashed: 0.9", fontsize=8)
     return made.svg
 
 
@@ -82,11 +85,11 @@ def difference_against_mean(result: AgreementResult, data: Prepared) -> str:
             axis.axhline(value, color="black", linestyle=dash)
             axis.annotate(
                 text,
-                (1.0, value),
+                (1.01, value),
                 xycoords=("axes fraction", "data"),
                 fontsize=8,
-                va="bottom",
-                ha="right",
+                va="center",
+                ha="left",
             )
         axis.axhline(0, color=GREY, linewidth=0.8, linestyle=":")
         axis.plot((a + b) / 2, a - b, "o", color="black", markersize=3.5, markerfacecolor="white")
@@ -103,8 +106,8 @@ def difference_against_mean(result: AgreementResult, data: Prepared) -> str:
                 color="black",
             )
         axis.set(
-            xlabel=f"mean of {result.ours} and {result.reference}",
-            ylabel=f"{result.ours} - {result.reference}",
+            xlabel=f"mean of {listed([result.ours, result.reference])}{comma_unit(result.ours)}",
+            ylabel=f"{spoken(result.ours)} - {spoken(result.reference)}{comma_unit(result.ours)}",
         )
     return made.svg
 
@@ -118,7 +121,8 @@ def overlay(result: TraceResult, time: Array, ours: Array, reference: Array) -> 
         upper.legend(frameon=False)
         lower.plot(time, ours - reference, color="black", linewidth=1)
         lower.axhline(0, color=GREY, linewidth=0.8, linestyle=":")
-        lower.set(xlabel="time, s", ylabel="difference")
+        upper.set_ylabel("value, unit of the files")
+        lower.set(xlabel="time, s", ylabel="ours - reference")
     return made.svg
 
 
@@ -130,7 +134,7 @@ def curves(result: WaveformResult) -> str:
         for mean, name, dash in zip(result.means, result.groups, ("-", "--"), strict=True):
             upper.plot(percent, mean, dash, color="black", label=name)
         upper.legend(frameon=False)
-        upper.set_ylabel(result.value)
+        upper.set_ylabel(axis_words(result.value))
         lower.plot(percent, result.t, color="black")
         for limit in (-result.threshold, result.threshold):
             lower.axhline(limit, color=GREY, linestyle="--", linewidth=0.9)

@@ -16,6 +16,7 @@ from analysis.study.agreement import AgreementResult
 from analysis.study.cluster_robust import Array
 from analysis.study.correlation import CorrelationResult
 from analysis.study.effect_result import EffectResult, PredictorEffect, Slope
+from analysis.study.names import axis, comma_unit, listed, of_unit, spoken
 from analysis.study.planning import PlanResult
 from analysis.study.reliability import ReliabilityResult
 from analysis.study.table import Prepared
@@ -76,13 +77,16 @@ def of_effect(result: EffectResult, data: Prepared, pitcher: str) -> list[Shape]
         name = effect.predictor
         x = data.numbers[name]
         mx = levels.means(x, labels)
-        step = f"{result.per:g} of {name}"
+        step = f"{result.per:g}{of_unit(name)} of {spoken(name)}"
         shapes += [
-            Intervals(f"Change of {result.outcome} per {step}", slope_rows(effect)),
+            Intervals(
+                f"Change of {spoken(result.outcome)}{comma_unit(result.outcome)}, per {step}",
+                slope_rows(effect),
+            ),
             Cloud(
                 "Within: each pitcher against themselves",
-                f"{name}, from the pitcher's own mean",
-                f"{result.outcome}, from own mean",
+                f"{axis(name)}, from the pitcher's own mean",
+                f"{axis(result.outcome)}, from own mean",
                 x - mx[labels],
                 y - my[labels],
                 lines=_sloped(
@@ -91,8 +95,8 @@ def of_effect(result: EffectResult, data: Prepared, pitcher: str) -> list[Shape]
             ),
             Cloud(
                 "Between: all pitches; rings are pitchers' means",
-                name,
-                result.outcome,
+                axis(name),
+                axis(result.outcome),
                 x,
                 y,
                 (mx, my),
@@ -138,8 +142,8 @@ def of_correlation(result: CorrelationResult, data: Prepared, pitcher: str) -> l
     return [
         Cloud(
             "Each pitcher against themselves, one slope for all",
-            f"{result.x}, from the pitcher's own mean",
-            f"{result.y}, from own mean",
+            f"{axis(result.x)}, from the pitcher's own mean",
+            f"{axis(result.y)}, from own mean",
             dx,
             dy,
             lines=(Line(ends, result.slope * ends, f"r = {result.r:.2f}"),),
@@ -157,7 +161,7 @@ def of_reliability(result: ReliabilityResult, data: Prepared, pitcher: str) -> l
         Cloud(
             "Every pitch; rings are pitchers' means",
             "pitchers in order of their mean",
-            result.measure,
+            axis(result.measure),
             place[labels],
             values,
             (place, means),
@@ -173,7 +177,7 @@ def of_agreement(result: AgreementResult, data: Prepared) -> list[Shape]:
     return [
         Cloud(
             "Differences against means",
-            f"mean of {result.ours} and {result.reference}",
+            f"mean of {listed([result.ours, result.reference])}",
             "ours minus reference",
             x,
             ours - reference,
@@ -202,9 +206,9 @@ def of_waveforms(result: WaveformResult) -> list[Shape]:
     curves = zip(result.groups, result.means, strict=True)
     return [
         Cloud(
-            f"Mean curves of {result.value}",
+            f"Mean curves of {spoken(result.value)}",
             "% of the curve's own time",
-            result.value,
+            axis(result.value),
             _NONE,
             _NONE,
             lines=tuple(Line(percent, np.array(mean), name) for name, mean in curves),

@@ -1,7 +1,6 @@
 """Each result in plain words, written from its own numbers, with what it does not show.
 
-``read`` returns the same result with its ``reading`` filled in. The words that every answer
-needs (association is not cause, a load is not an injury, whom to ask) are in ``CAUTIONS``.
+``read`` returns the same result with its ``reading`` filled in.
 """
 
 from __future__ import annotations
@@ -11,8 +10,10 @@ from functools import singledispatch
 from typing import TypeVar
 
 from analysis.study.agreement import AgreementResult
+from analysis.study.cautions import cautions_of
 from analysis.study.correlation import CorrelationResult
 from analysis.study.effect_result import EffectResult, PredictorEffect, Slope
+from analysis.study.names import listed, of_unit, spoken
 from analysis.study.planning import PlanResult
 from analysis.study.reading_measurement import (
     agreement_sentences,
@@ -20,7 +21,7 @@ from analysis.study.reading_measurement import (
     trace_sentences,
 )
 from analysis.study.reliability import ReliabilityResult
-from analysis.study.table import missing_sentence
+from analysis.study.table import missing_sentence, pooled_days
 from analysis.study.traces import TraceResult
 from analysis.study.waveforms import WaveformResult
 from analysis.study.words import few_pitchers, interval, number, p_value, plural
@@ -36,18 +37,11 @@ Readable = (
 )
 Result = TypeVar("Result", bound=Readable)
 
-CAUTIONS = (
-    "Two things that go together need not cause each other.",
-    "A force or a joint load is not an injury and does not predict one by itself.",
-    "Do not change a pitcher's mechanics on one number.",
-    "This is descriptive feedback, not medical advice; decisions on workload, injury and "
-    "return to play belong to qualified staff.",
-)
-
 
 def read(result: Result) -> Result:
     """Give the result with its reading: lines on the numbers, then the cautions."""
-    return replace(result, reading="\n".join([*_sentences(result), " ".join(CAUTIONS)]))
+    cautions = " ".join(cautions_of(result))
+    return replace(result, reading="\n".join([*_sentences(result), cautions]))
 
 
 @singledispatch
@@ -66,6 +60,11 @@ def _(result: EffectResult) -> list[str]:
         f"{plural(result.n_pitches, 'pitch', 'pitches')} of "
         f"{plural(result.n_pitchers, 'pitcher')}. {missing_sentence(result.missing)}"
     ]
+    said += pooled_days(
+        result.missing,
+        "they tell less than as many independent ones: with few pitchers the intervals are "
+        "narrower than the truth.",
+    )
     said += few_pitchers(result.n_pitchers)
     for effect in result.predictors:
         said += _one_predictor(result, effect)
@@ -76,7 +75,7 @@ def _(result: EffectResult) -> list[str]:
         )
     high = [i for i in result.inflation if i.factor is not None and i.factor > 5]
     if high:
-        names = ", ".join(f"{i.column} {i.level} pitchers ({i.factor:.1f})" for i in high)
+        names = ", ".join(f"{spoken(i.column)} {i.level} pitchers ({i.factor:.1f})" for i in high)
         said.append(
             f"Columns move together so closely that their slopes are hard to tell apart: {names} "
             "(variance inflation factor, above 5)."
@@ -87,7 +86,8 @@ def _(result: EffectResult) -> list[str]:
 
 
 def _one_predictor(result: EffectResult, effect: PredictorEffect) -> list[str]:
-    x, y, step = effect.predictor, result.outcome, f"{result.per:g}"
+    x, y = spoken(effect.predictor), spoken(result.outcome)
+    step, unit = f"{result.per:g}{of_unit(effect.predictor)}", of_unit(result.outcome)
     beside = (
         " with the other columns held"
         if not result.separate and len(result.predictors) + len(result.covariates) > 1
@@ -99,20 +99,20 @@ def _one_predictor(result: EffectResult, effect: PredictorEffect) -> list[str]:
     else:
         said.append(
             f"Within a pitcher: on pitches where {x} is {step} above the pitcher's own mean, {y} "
-            f"is on average {_change(effect.within)}{beside}. {_verdict(effect.within)}"
+            f"is on average {_change(effect.within, unit)}{beside}. {_verdict(effect.within)}"
         )
     if effect.between.slope is None:
         said.append(f"Between pitchers nothing can be said of {x}: {effect.between.why}.")
     else:
         said.append(
             f"Between pitchers: those whose mean {x} is {step} higher have {y} on average "
-            f"{_change(effect.between)}{beside}. {_verdict(effect.between)} This compares "
+            f"{_change(effect.between, unit)}{beside}. {_verdict(effect.between)} This compares "
             "different people, who differ in much else; it is not advice to one pitcher."
         )
     if effect.pooled.slope is not None:
         said.append(
-            f"Ignoring who threw what gives {number(effect.pooled.slope)}, a mixture of the two "
-            "that answers neither question."
+            f"Ignoring who threw what gives {number(effect.pooled.slope)}{unit}, a mixture of the "
+            "two that answers neither question."
         )
     gap = effect.difference
     if gap.low is not None and gap.high is not None and gap.low * gap.high > 0:
@@ -128,12 +128,12 @@ def _one_predictor(result: EffectResult, effect: PredictorEffect) -> list[str]:
     return said
 
 
-def _change(slope: Slope) -> str:
+def _change(slope: Slope, unit: str) -> str:
     if slope.slope is None:
         raise ValueError("a slope that was not estimated has no change to tell")
     side = "higher" if slope.slope >= 0 else "lower"
     size, ends = interval(slope.slope, slope.low, slope.high).split(", ")
-    return f"{size.removeprefix('-')} {side} ({ends})"
+    return f"{size.removeprefix('-')}{unit} {side} ({ends})"
 
 
 def _corrected(slope: Slope) -> str:
@@ -177,10 +177,11 @@ def _influence(result: EffectResult) -> list[str]:
 @_sentences.register
 def _(result: CorrelationResult) -> list[str]:
     said = [
-        f"Within pitchers, {result.x} and {result.y} correlate "
+        f"Within pitchers, {listed([result.x, result.y])} correlate "
         f"{interval(result.r, result.low, result.high, digits=2)} (repeated-measures correlation, "
         f"{result.df} degrees of freedom, p {p_value(result.p)}; {result.n_pitches} pitches, "
         f"{result.n_pitchers} pitchers). {missing_sentence(result.missing)}",
+        *pooled_days(result.missing, "the interval is narrower than the truth."),
         "It takes one common slope for all pitchers for granted.",
     ]
     if result.r_means is not None:

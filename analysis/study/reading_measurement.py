@@ -3,10 +3,19 @@
 from __future__ import annotations
 
 from analysis.study.agreement import AgreementResult
+from analysis.study.names import label, of_unit, spoken
 from analysis.study.reliability import BetweenDays, ReliabilityResult
-from analysis.study.table import missing_sentence
+from analysis.study.table import missing_sentence, pooled_days
 from analysis.study.traces import TraceResult
-from analysis.study.words import few_pitchers, interval, number, p_value, plural
+from analysis.study.words import (
+    alike,
+    few_pitchers,
+    interval,
+    interval_ends,
+    number,
+    p_value,
+    plural,
+)
 
 _DESIGNS = {
     "single": "each pair taken as a separate subject",
@@ -18,23 +27,36 @@ _DESIGNS = {
 def reliability_sentences(result: ReliabilityResult) -> list[str]:
     """Within-day reliability, what change is real, how many pitches, and between days."""
     where = "one day" if result.between_days else "the pitches given"
+    unit = of_unit(result.measure)
     said = [
-        f"{result.measure}: {plural(result.n_pitches, 'pitch', 'pitches')} of "
+        f"{label(result.measure)}: {plural(result.n_pitches, 'pitch', 'pitches')} of "
         f"{plural(result.n_pitchers, 'pitcher')}. {missing_sentence(result.missing)}",
+        *(
+            []
+            if result.between_days
+            else pooled_days(
+                result.missing,
+                "name the day's column (--day session): without it the error is of no one day.",
+            )
+        ),
         *few_pitchers(result.n_pitchers),
         f"Within {where}, one pitch tells pitchers apart with {result.form} "
         f"{interval(result.icc, result.low, result.high, digits=2)}.",
-        f"One pitch is off the pitcher's own mean by {number(result.sem)} typically (standard "
-        f"error of measurement, 95 % interval {number(result.sem_low)} to {number(result.sem_high)}"
+        f"One pitch is off the pitcher's own mean by {number(result.sem)}{unit} typically (typical "
+        "error, also called standard error of measurement; 95 % interval "
+        f"{interval_ends(result.sem_low, result.sem_high)}"
         + (f"; {result.cv_percent:.1f} % of the mean" if result.cv_percent is not None else "")
-        + f"). Two single pitches must differ by more than {number(result.mdc95)} before the "
-        "change is more than noise, 19 times in 20.",
+        + f"). Two single pitches must differ by more than {number(result.mdc95)}{unit} "
+        "before the change is more than noise, 19 times in 20 (smallest detectable change, also "
+        "called minimal detectable change).",
     ]
     needed = [
         f"{n.pitches} for {n.reliability:g}" for n in result.pitches_needed if n.pitches is not None
     ]
     if needed:
-        said.append(f"Pitches whose mean reaches a reliability: {', '.join(needed)}.")
+        said.append(
+            f"Pitches whose mean reaches a reliability within {where}: {', '.join(needed)}."
+        )
     else:
         said.append(
             "Pitchers do not differ beyond pitch-to-pitch noise, so no number of pitches can be "
@@ -43,28 +65,27 @@ def reliability_sentences(result: ReliabilityResult) -> list[str]:
     if result.between_days is None:
         said.append("From one day to another the error is larger; name the day's column to see it.")
     else:
-        said += _between_days(result.between_days)
+        said += _between_days(result.between_days, unit)
     if result.forms:
         forms = "; ".join(
             f"{f.form} {interval(f.icc, f.low, f.high, digits=2)}" for f in result.forms
         )
         said.append(f"All forms for the named repetitions: {forms}.")
-    said.append(
-        "An ICC depends on how different these pitchers are; the error of measurement less."
-    )
+    said.append("An ICC depends on how different these pitchers are; the typical error less.")
     return said
 
 
-def _between_days(days: BetweenDays) -> list[str]:
+def _between_days(days: BetweenDays, unit: str) -> list[str]:
     one, mean = days.icc, days.icc_day_mean
     of_mean = interval(mean.estimate, mean.low, mean.high, digits=2)
     return [
         f"Between days: one pitch on each day has ICC "
         f"{interval(one.estimate, one.low, one.high, digits=2)}, and the mean of about "
         f"{days.pitches_per_day:.1f} pitches {of_mean}.",
-        f"A day's mean must change by more than {number(days.mdc95_day_mean)} to be more than "
-        f"noise (one pitch: {number(days.mdc95)}). SD of pitchers {number(days.sd_pitcher)}, of "
-        f"days {number(days.sd_day)}, of pitches {number(days.sd_pitch)}.",
+        f"A day's mean must change by more than {number(days.mdc95_day_mean)}{unit} to be more "
+        f"than noise (one pitch: {number(days.mdc95)}{unit}). SD of pitchers "
+        f"{number(days.sd_pitcher)}, of days {number(days.sd_day)}, of pitches "
+        f"{number(days.sd_pitch)}.",
     ]
 
 
@@ -77,13 +98,16 @@ def agreement_sentences(result: AgreementResult) -> list[str]:
         f"{plural(result.n, 'pair')}"
         + (f" of {plural(result.n_pitchers, 'pitcher')}" if result.n_pitchers else "")
         + f" ({_DESIGNS[result.design]}). {missing_sentence(result.missing)}",
-        f"{result.ours} reads {number(abs(result.bias))} {side} {result.reference} on average "
+        f"{label(result.ours)} reads {number(abs(result.bias))}{of_unit(result.ours)} {side} "
+        f"{spoken(result.reference)} on average "
         f"(bias {interval(limits.bias, limits.bias_low, limits.bias_high)}"
         + ("; the interval includes zero)." if zero else ")."),
-        f"19 of 20 single differences are expected between {number(result.lower_limit)} (95 % "
-        f"interval {number(limits.lower_limit_low)} to {number(limits.lower_limit_high)}) and "
-        f"{number(result.upper_limit)} ({number(limits.upper_limit_low)} to "
-        f"{number(limits.upper_limit_high)}). {result.outside} of the {result.n} lie outside.",
+        "19 of 20 single differences are expected between "
+        f"{alike(result.lower_limit, limits.lower_limit_low, limits.lower_limit_high)[0]} (95 % "
+        f"interval {interval_ends(limits.lower_limit_low, limits.lower_limit_high)}) and "
+        f"{alike(result.upper_limit, limits.upper_limit_low, limits.upper_limit_high)[0]} "
+        f"({interval_ends(limits.upper_limit_low, limits.upper_limit_high)}). {result.outside} of "
+        f"the {result.n} lie outside.",
     ]
     trend = result.proportional
     if trend is not None and trend.low * trend.high > 0:

@@ -5,24 +5,38 @@ from __future__ import annotations
 from functools import partial
 
 from analysis.study import plots_effect, plots_measurement, points
+from analysis.study.cautions import cautions_of
 from analysis.study.correlation import CorrelationResult
 from analysis.study.effect_result import EffectResult, Slope
+from analysis.study.names import axis, label, listed, of_unit, spoken
 from analysis.study.pages import Figure, Page, Table, missing_table
 from analysis.study.planning import PlanResult
 from analysis.study.table import Prepared
 from analysis.study.waveforms import WaveformResult
-from analysis.study.words import number, p_value
+from analysis.study.words import alike, number, p_value
 
 
 def _cells(slope: Slope) -> list[str]:
     if slope.slope is None:
         return [slope.why, "", "", "", "", "", ""]
-    values = [slope.slope, slope.se, slope.low, slope.high]
+    if slope.low is None or slope.high is None:
+        numbers = ["" if v is None else number(v) for v in (slope.slope, slope.se, None, None)]
+    else:
+        estimate, low, high = alike(slope.slope, slope.low, slope.high)
+        numbers = [estimate, "" if slope.se is None else number(slope.se), low, high]
     return [
-        *("" if v is None else number(v) for v in values),
+        *numbers,
         "" if slope.df is None else f"{slope.df:.1f}",
         *("" if p is None else p_value(p).removeprefix("= ") for p in (slope.p, slope.p_holm)),
     ]
+
+
+def _without_between(result: EffectResult, predictor: str) -> str:
+    """Say why there is no panel of the between slope, where there is none."""
+    rows = [r for r in result.influence if r.predictor == predictor]
+    if any(row.between is not None for row in rows):
+        return ""
+    return " With one pitcher fewer the slope between pitchers cannot be had."
 
 
 def effect_page(result: EffectResult, data: Prepared, pitcher: str) -> Page:
@@ -33,22 +47,24 @@ def effect_page(result: EffectResult, data: Prepared, pitcher: str) -> Page:
         figures += [
             Figure(
                 partial(plots_effect.two_levels, result, effect, data, pitcher),
-                f"{result.outcome} against {x}. Left: all pitches; rings are pitchers' means, "
-                "short lines the slope within each pitcher. Right: the same pitches with each "
-                "pitcher's own mean taken out; this is all that speaks to one pitcher.",
+                f"{label(result.outcome)} against {spoken(x)}. Left: all pitches; rings are "
+                "pitchers' means, dotted lines the slope within each pitcher. Right: the same "
+                "pitches with each pitcher's own mean taken out; this is all that speaks to one "
+                "pitcher."
+                f"{plots_effect.key_words(data, pitcher)}",
             ),
             Figure(
                 partial(plots_effect.slopes_side_by_side, result, effect),
-                f"Slopes for {x} with 95 % intervals on one scale.",
+                f"Slopes for {spoken(x)} with 95 % intervals on one scale.",
             ),
         ]
         if any(left.predictor == x and left.within is not None for left in result.influence):
             figures.append(
                 Figure(
                     partial(plots_effect.left_out, result, effect),
-                    f"Slopes for {x} with one pitcher left out in turn (grey: interval with all). "
-                    "Filled points: without this pitcher an interval would or would no longer "
-                    "include zero.",
+                    f"Slopes for {spoken(x)} with one pitcher left out in turn (grey: interval "
+                    "with all). Filled points: without this pitcher an interval would or would no "
+                    f"longer include zero.{_without_between(result, x)}",
                 )
             )
         rows = [
@@ -62,7 +78,11 @@ def effect_page(result: EffectResult, data: Prepared, pitcher: str) -> Page:
             )
         ]
         head = ("slope", "estimate", "SE", "low", "high", "df", "p", "p (Holm)")
-        tables.append(Table(f"{result.outcome} per {result.per:g} of {x}", head, rows))
+        tables.append(
+            Table(
+                f"{axis(result.outcome)}, per {result.per:g}{of_unit(x)} of {spoken(x)}", head, rows
+            )
+        )
     if result.inflation:
         rows = [
             [i.column, i.level, "not computable" if i.factor is None else f"{i.factor:.2f}"]
@@ -70,7 +90,7 @@ def effect_page(result: EffectResult, data: Prepared, pitcher: str) -> Page:
         ]
         tables.append(Table("Variance inflation factors", ("column", "level", "factor"), rows))
     return Page(
-        f"Does {' and '.join(e.predictor for e in result.predictors)} go with {result.outcome}?",
+        f"Does {listed(e.predictor for e in result.predictors)} go with {spoken(result.outcome)}?",
         result.reading,
         figures,
         tables + missing_table(result.missing),
@@ -93,17 +113,18 @@ def effect_page(result: EffectResult, data: Prepared, pitcher: str) -> Page:
 def correlation_page(result: CorrelationResult, data: Prepared, pitcher: str) -> Page:
     """Repeated-measures correlation with its parallel lines."""
     rows = [
-        ["within pitchers", number(result.r), number(result.low), number(result.high)],
-        ["pitchers' means", "-" if result.r_means is None else number(result.r_means), "", ""],
-        ["all pitches pooled", number(result.r_pooled), "", ""],
+        ["within pitchers", *(f"{r:.3f}" for r in (result.r, result.low, result.high))],
+        ["pitchers' means", "-" if result.r_means is None else f"{result.r_means:.3f}", "", ""],
+        ["all pitches pooled", f"{result.r_pooled:.3f}", "", ""],
     ]
     return Page(
-        f"Do {result.x} and {result.y} move together within pitchers?",
+        f"Do {listed([result.x, result.y])} move together within pitchers?",
         result.reading,
         [
             Figure(
                 partial(plots_effect.parallel_lines, result, data, pitcher),
-                "Each pitcher's pitches with one slope common to all pitchers.",
+                "Each pitcher's pitches with one slope common to all pitchers."
+                f"{plots_effect.key_words(data, pitcher)}",
             )
         ],
         [
@@ -123,7 +144,7 @@ def waveform_page(result: WaveformResult) -> Page:
         for s in result.stretches
     ]
     return Page(
-        f"{result.value}: {result.groups[0]} against {result.groups[1]}",
+        f"{label(result.value)}: {result.groups[0]} against {result.groups[1]}",
         result.reading,
         [
             Figure(
@@ -175,4 +196,5 @@ def plan_page(result: PlanResult) -> Page:
         f"{result.studies} simulated studies a size, seed {result.seed}; CR2 intervals with the "
         "stated variances as weights.",
         points.of_plan(result),
+        cautions_of(result),
     )

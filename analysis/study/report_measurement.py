@@ -6,38 +6,38 @@ from functools import partial
 
 from analysis.study import plots_measurement, points
 from analysis.study.agreement import AgreementResult
+from analysis.study.cautions import cautions_of
 from analysis.study.cluster_robust import Array
+from analysis.study.names import comma_unit, spoken
 from analysis.study.pages import Figure, Page, Table, missing_table
 from analysis.study.reliability import ReliabilityResult
 from analysis.study.table import Prepared
 from analysis.study.traces import TraceResult
-from analysis.study.words import number
+from analysis.study.words import alike, number
 
 
 def reliability_page(result: ReliabilityResult, data: Prepared, pitcher: str) -> Page:
     """Reliability within a day and between days."""
+    unit = comma_unit(result.measure)
     rows = [
-        [result.form, number(result.icc), number(result.low), number(result.high)],
-        [
-            "standard error of measurement",
-            *map(number, (result.sem, result.sem_low, result.sem_high)),
-        ],
-        ["minimal detectable change (95 %)", number(result.mdc95), "", ""],
+        [result.form, *alike(result.icc, result.low, result.high)],
+        [f"typical error{unit}", *alike(result.sem, result.sem_low, result.sem_high)],
+        [f"smallest detectable change{unit}", number(result.mdc95), "", ""],
     ]
     if result.cv_percent is not None:
         rows.append(["coefficient of variation, %", number(result.cv_percent), "", ""])
     days = result.between_days
     if days is not None:
         rows += [
-            [name, number(i.estimate), number(i.low), number(i.high)]
+            [name, *alike(i.estimate, i.low, i.high)]
             for name, i in (
                 ("between days: ICC, one pitch", days.icc),
                 ("between days: ICC, day's mean", days.icc_day_mean),
-                ("between days: SEM, one pitch", days.sem),
-                ("between days: SEM, day's mean", days.sem_day_mean),
+                (f"between days: typical error, one pitch{unit}", days.sem),
+                (f"between days: typical error, day's mean{unit}", days.sem_day_mean),
             )
         ]
-    rows += [[f.form, number(f.icc), number(f.low), number(f.high)] for f in result.forms]
+    rows += [[f.form, *alike(f.icc, f.low, f.high)] for f in result.forms]
     needed = [
         [
             f"{n.reliability:g}",
@@ -47,23 +47,30 @@ def reliability_page(result: ReliabilityResult, data: Prepared, pitcher: str) ->
         for n in result.pitches_needed
     ]
     return Page(
-        f"How far can {result.measure} be believed?",
+        f"How far can {spoken(result.measure)} be believed?",
         result.reading,
         [
             Figure(
                 partial(plots_measurement.pitchers_in_order, result, data, pitcher),
                 "Left: every pitch, pitchers in order of their mean. Right: how reliable a mean of "
-                "several pitches is.",
+                f"several pitches is{' within one day' if days else ''}.",
             )
         ],
         [
-            Table(f"Reliability of {result.measure}", ("", "estimate", "low", "high"), rows),
-            Table("Pitches for a stable mean", ("reliability", "pitches", "SEM of mean"), needed),
+            Table(
+                f"Reliability of {spoken(result.measure)}", ("", "estimate", "low", "high"), rows
+            ),
+            Table(
+                f"Pitches for a stable mean{' within one day' if days else ''}",
+                ("reliability", "pitches", "typical error of the mean"),
+                needed,
+            ),
             *missing_table(result.missing),
         ],
-        "ICC in the notation of Shrout & Fleiss 1979; SEM from the within mean square and "
-        "MDC95 = 1.96 sqrt(2) SEM (Weir 2005); pitches by Spearman-Brown; between days from nested "
-        "variance components with generalised intervals (Weerahandi 1995).",
+        "ICC in the notation of Shrout & Fleiss 1979; typical error from the within mean square, "
+        "and smallest detectable change 1.96 sqrt(2) times it (Weir 2005); pitches by "
+        "Spearman-Brown; between days from nested variance components with generalised intervals "
+        "(Weerahandi 1995).",
         points.of_reliability(result, data, pitcher),
     )
 
@@ -72,22 +79,22 @@ def agreement_page(result: AgreementResult, data: Prepared) -> Page:
     """Limits of agreement."""
     limits = result.limits
     rows = [
-        ["bias", *map(number, (limits.bias, limits.bias_low, limits.bias_high))],
+        ["bias", *alike(limits.bias, limits.bias_low, limits.bias_high)],
         ["SD of a difference", number(limits.sd), "", ""],
         [
             "lower limit",
-            *map(number, (limits.lower_limit, limits.lower_limit_low, limits.lower_limit_high)),
+            *alike(limits.lower_limit, limits.lower_limit_low, limits.lower_limit_high),
         ],
         [
             "upper limit",
-            *map(number, (limits.upper_limit, limits.upper_limit_low, limits.upper_limit_high)),
+            *alike(limits.upper_limit, limits.upper_limit_low, limits.upper_limit_high),
         ],
     ]
     trend = result.proportional
     if trend is not None:
-        rows.append(["slope on the size", *map(number, (trend.slope, trend.low, trend.high))])
+        rows.append(["slope on the size", *alike(trend.slope, trend.low, trend.high)])
     return Page(
-        f"Does {result.ours} agree with {result.reference}?",
+        f"Does {spoken(result.ours)} agree with {spoken(result.reference)}?",
         result.reading,
         [
             Figure(
@@ -96,12 +103,13 @@ def agreement_page(result: AgreementResult, data: Prepared) -> Page:
             )
         ],
         [
-            Table("Agreement", ("", "estimate", "low", "high"), rows),
+            Table(f"Agreement{comma_unit(result.ours)}", ("", "estimate", "low", "high"), rows),
             *missing_table(result.missing),
         ],
         "Limits of agreement (Bland & Altman 1986, 1999; for several pitches a pitcher 2007), "
         "intervals for repeated measures by Zou 2013.",
         points.of_agreement(result, data),
+        cautions_of(result),
     )
 
 
@@ -120,4 +128,5 @@ def trace_page(result: TraceResult, time: Array, ours: Array, reference: Array) 
         "Alignment by normalised cross-correlation over the overlap, or by shared pulses with a "
         "robust line (Theil 1950; Sen 1968); root mean square over the common time.",
         points.of_traces(result.ours, result.reference, time, ours, reference),
+        cautions_of(result),
     )

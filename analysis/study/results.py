@@ -22,21 +22,31 @@ class Interval:
 
 @dataclass(frozen=True)
 class MissingRow:
-    """One row left out because a needed value is missing; ``row`` counts data rows from 1."""
+    """One row left out because a needed value is missing.
+
+    ``row`` counts data rows from 1, over all tables; ``session`` and ``number``
+    name the pitch where the table has these columns.
+    """
 
     row: int
     columns: list[str]
+    session: str | None = None
+    number: int | None = None
 
 
 @dataclass(frozen=True)
 class Missing:
-    """Which rows were left out for missing values, counted by column and listed; and void ones."""
+    """Which rows were left out for missing values, counted by column and listed; and void ones.
+
+    ``sessions`` is of how many the used rows are; None where no column says.
+    """
 
     rows_read: int
     rows_used: int
     by_column: dict[str, int]
     rows: list[MissingRow]
     void: int = 0
+    sessions: int | None = None
 
 
 def to_json(result: object) -> bytes:

@@ -121,10 +121,13 @@ def prepare(frame: pd.DataFrame, numbers: Sequence[str], labels: Sequence[str] =
         rows_used=int(keep.sum()),
         by_column={c: int(absent[:, j].sum()) for j, c in enumerate(wanted) if absent[:, j].any()},
         rows=[
-            MissingRow(int(i) + 1, [wanted[j] for j in np.flatnonzero(absent[i])])
+            MissingRow(
+                int(i) + 1, [wanted[j] for j in np.flatnonzero(absent[i])], *_pitch(frame, int(i))
+            )
             for i in np.flatnonzero(absent.any(axis=1))
         ],
         void=int(void.sum()),
+        sessions=int(frame["session"][keep].nunique()) if "session" in frame.columns else None,
     )
     if not keep.any():
         raise StudyError(f"no row has all of {', '.join(wanted)}")
@@ -138,6 +141,17 @@ def prepare(frame: pd.DataFrame, numbers: Sequence[str], labels: Sequence[str] =
         },
         missing,
     )
+
+
+def _pitch(frame: pd.DataFrame, row: int) -> tuple[str | None, int | None]:
+    """Return session and number of the pitch in a row, where the table tells both."""
+    if not {"session", "number"} <= set(frame.columns):
+        return None, None
+    session, number = _text(frame["session"]).iloc[row], frame["number"].iloc[row]
+    whole = pd.to_numeric(pd.Series([number]), errors="coerce").iloc[0]
+    if pd.isna(session) or pd.isna(whole) or whole != int(whole):
+        return None, None
+    return str(session), int(whole)
 
 
 def _void(frame: pd.DataFrame) -> npt.NDArray[np.bool_]:
@@ -179,9 +193,31 @@ def missing_sentence(missing: Missing) -> str:
     if not left_out:
         return f"{void}No values missing in {plural(rows, 'row')}."
     counts = ", ".join(f"{column} {n}" for column, n in missing.by_column.items())
-    first = ", ".join(str(row.row) for row in missing.rows[:_SHOWN])
-    more = ", ..." if left_out > _SHOWN else ""
+    more = f" and {left_out - _SHOWN} more" if left_out > _SHOWN else ""
     return (
         f"{void}{left_out} of {rows} rows left out for missing values "
-        f"({counts}); rows {first}{more}."
+        f"({counts}); {_which(missing.rows[:_SHOWN])}{more}."
     )
+
+
+def _which(rows: Sequence[MissingRow]) -> str:
+    """Name pitches by session and number; rows by their place where the table does not tell."""
+    named: dict[str, list[str]] = {}
+    for row in rows:
+        if row.session is None:
+            return "rows " + ", ".join(str(row.row) for row in rows)
+        named.setdefault(row.session, []).append(str(row.number))
+    return "session and pitch: " + "; ".join(
+        f"{session} {', '.join(numbers)}" for session, numbers in named.items()
+    )
+
+
+def pooled_days(missing: Missing, what_of_it: str) -> list[str]:
+    """Say that pitches of several days are taken as one pool, and ``what_of_it``."""
+    if missing.sessions is None or missing.sessions < 2:
+        return []
+    return [
+        f"The pitches of {missing.sessions} sessions are taken as one pool: what differs from day "
+        "to day is mixed with what differs from pitch to pitch. Pitches of one day are alike, so "
+        f"{what_of_it}"
+    ]

@@ -6,6 +6,7 @@ import math
 
 #: Fewer do not show how pitchers differ: the least that the coverage was simulated for.
 ENOUGH_PITCHERS = 8
+_MOST_DECIMALS = 8
 
 
 def number(value: float, digits: int = 3) -> str:
@@ -25,10 +26,30 @@ def interval(
     if low is None or high is None:
         return number(estimate)
     if digits is None:
-        width = abs(high - low)
-        digits = max(0, 2 - math.floor(math.log10(width))) if width > 0 else 3
-    digits = min(digits, 8)
+        digits = _decimals(low, high)
     return f"{estimate:.{digits}f}, 95 % interval {low:.{digits}f} to {high:.{digits}f}"
+
+
+def alike(estimate: float, low: float, high: float) -> list[str]:
+    """Give an estimate and the ends of its interval with one number of decimals, for a table."""
+    decimals = _decimals(low, high)
+    if decimals == _MOST_DECIMALS or not math.isfinite(low + high):
+        return [number(value) for value in (estimate, low, high)]
+    return [f"{value:.{decimals}f}" for value in (estimate, low, high)]
+
+
+def interval_ends(low: float, high: float) -> str:
+    """Give the ends of an interval alone."""
+    _, first, last = alike(low, low, high)
+    return f"{first} to {last}"
+
+
+def _decimals(low: float, high: float) -> int:
+    """Return how many decimals an interval deserves: three figures of its width."""
+    width = abs(high - low)
+    if not width or not math.isfinite(width):
+        return 3
+    return min(max(0, 2 - math.floor(math.log10(width))), _MOST_DECIMALS)
 
 
 def p_value(p: float) -> str:

@@ -60,7 +60,7 @@ async def test_an_effect_is_asked_and_answered_within_and_between(pitches: Path)
         await pilot.press("ctrl+r")
         await answered(pilot, app)
         said = shown(app)
-        assert "Within a pitcher: on pitches where drive_peak_bw is 10 above" in said
+        assert "Within a pitcher: on pitches where push-off peak is 10 % of body weight" in said
         assert "so these data do not show" in said
         assert "not medical advice" in said
         assert len(app.query(ShapePlot)) == 3
