@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterable
 
 from stream.layout import Layout
-from stream.snapshot import FeedNow, Level, RecordingNow, Sentence, Snapshot, ZeroNow
+from stream.snapshot import FeedNow, Level, RecordingNow, Sentence, Snapshot
 from tui.check_words import ago
 from tui.notices import NO_CHECK
 from tui.safe_text import plain
@@ -21,29 +21,35 @@ _ZERO = {"none": "not taken yet", "taken": "taken", "learnt": "learnt by itself"
 
 
 def facts(
-    snapshot: Snapshot | None, layout: Layout | None, units: Units, may_act: bool
+    snapshot: Snapshot | None, layout: Layout | None, units: Units, may_act: bool, width: int
 ) -> list[Runs]:
-    """Return the state of the mound, a line a fact; keys are named to who ``may_act``."""
+    """Return the state of the mound, wrapped to ``width``; keys are named to who ``may_act``."""
     if snapshot is None:
         return [[("Nothing known yet.", "quiet")]]
     weight = units.quantity("N", snapshot.body_weight_n)
     layout_name = layout.name if layout else snapshot.layout
     return [
-        *_group("MOUND", _mound(snapshot, plain(layout_name, 40), weight)),
-        *_group("FEED", _feed(snapshot.feed, units)),
-        *_group("ZERO", _zero(snapshot.zero, units, may_act)),
-        *_group("RECORDING", _recording(snapshot.recording, units)),
+        *_group("MOUND", _mound(snapshot, plain(layout_name, 40), weight), width),
+        *_group("FEED", _feed(snapshot.feed, units), width),
+        *_group("ZERO", _zero(snapshot, units, may_act), width),
+        *_group("RECORDING", _recording(snapshot.recording, units), width),
     ]
 
 
-def to_read(sentences: Iterable[Sentence], may_act: bool, units: Units, width: int) -> list[Runs]:
-    """Return what the operator should read, the most urgent first, wrapped to ``width``."""
+def to_read(
+    sentences: Iterable[Sentence], checked: bool, may_act: bool, units: Units, width: int
+) -> list[Runs]:
+    """Return what the operator should read, the most urgent first, wrapped to ``width``.
+
+    ``checked``: a set-up check was made, so that all may be well.
+    """
     order = {Level.ALARM: 0, Level.WARNING: 1, Level.INFO: 2}
     lines: list[Runs] = [[("WHAT TO DO", "bold")]]
     ordered = sorted(sentences, key=lambda s: order[s.level])
     if all(s.level is Level.INFO for s in ordered):
         lines += [
-            [(part, "ink")] for part in textwrap.wrap(_calm(ordered, may_act), max(10, width))
+            [(part, "ink")]
+            for part in textwrap.wrap(_calm(ordered, checked, may_act), max(10, width))
         ]
     for sentence in ordered:
         text = in_units(plain(sentence.text, 400), units)
@@ -56,10 +62,10 @@ def to_read(sentences: Iterable[Sentence], may_act: bool, units: Units, width: i
     return lines
 
 
-def _calm(sentences: Iterable[Sentence], may_act: bool) -> str:
+def _calm(sentences: Iterable[Sentence], checked: bool, may_act: bool) -> str:
     """Return what is to be done where nothing is wrong."""
     if not any(s.key.startswith(NO_CHECK) for s in sentences):
-        return "Nothing: all is well."
+        return "Nothing: all is well." if checked else "Nothing now. No set-up check was made."
     key = " (k)" if may_act else ""
     return f"Make the set-up check{key} before the first pitch."
 
@@ -94,7 +100,8 @@ def _feed(feed: FeedNow, units: Units) -> list[tuple[str, str]]:
     ]
 
 
-def _zero(zero: ZeroNow, units: Units, may_act: bool) -> list[tuple[str, str]]:
+def _zero(snapshot: Snapshot, units: Units, may_act: bool) -> list[tuple[str, str]]:
+    zero = snapshot.zero
     hint = "; z takes it" if may_act and zero.source == "none" else ""
     if zero.taken_s is None:
         age = "" if zero.age_s is None else f", {ago(zero.age_s)}"
@@ -105,9 +112,10 @@ def _zero(zero: ZeroNow, units: Units, may_act: bool) -> list[tuple[str, str]]:
     if zero.moved_n is not None and zero.moved_bw is not None:
         force = f"{units.number('N', zero.moved_n, 1)} {units.name('N')}"
         share = units.number("", 100.0 * zero.moved_bw)
-        lines.append(("moved since", f"{force}, {share} % of weight"))
+        whose = "weight" if snapshot.body_weight_n is not None else "a usual weight"
+        lines.append(("moved since", f"{force}, {share} % of {whose}"))
     if zero.load_n:
-        lines.append(("load on it", units.quantity("N", zero.load_n)))
+        lines.append(("taken out", f"{units.quantity('N', zero.load_n)} that lay on the deck"))
     return lines
 
 
@@ -124,8 +132,10 @@ def _recording(recording: RecordingNow | None, units: Units) -> list[tuple[str, 
     return lines
 
 
-def _group(head: str, lines: Iterable[tuple[str, str]]) -> list[Runs]:
-    return [
-        [(head, "bold")],
-        *([(f" {name:<{_NAME}}", "quiet"), (value, "ink")] for name, value in lines),
-    ]
+def _group(head: str, lines: Iterable[tuple[str, str]], width: int) -> list[Runs]:
+    rows: list[Runs] = [[(head, "bold")]]
+    for name, value in lines:
+        # A quantity has a space that does not break.
+        for at, part in enumerate(textwrap.wrap(value, max(10, width - _NAME - 2)) or [""]):
+            rows.append([(f" {'' if at else name:<{_NAME}}", "quiet"), (part, "ink")])
+    return rows

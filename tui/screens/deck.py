@@ -32,6 +32,9 @@ class DeckScreen(MoundScreen):
         self._health = RunningPlots("health")
         self._todo = LineText("todo")
         self._facts = LineText("facts")
+        self._told = VerticalScroll(id="told")
+        self._more = LineText("more")
+        self._written: tuple[object, ...] = ()
 
     def compose_body(self) -> ComposeResult:
         """Plan and plots at the left, facts at the right."""
@@ -40,13 +43,17 @@ class DeckScreen(MoundScreen):
                 yield self._plan
                 yield self._load
                 yield self._health
-            with VerticalScroll(id="told"):
-                yield self._todo
-                yield self._facts
+            with Vertical(id="beside_deck"):
+                with self._told:
+                    yield self._todo
+                    yield self._facts
+                yield self._more
 
     def on_mount(self) -> None:
-        """Write the facts twice a second."""
+        """Write the facts twice a second; the keys that scroll are theirs."""
         self.set_interval(0.5, self._write)
+        self._told.focus()
+        self.watch(self._told, "scroll_y", self._tell_more)
 
     def redraw_body(self, pulled: Pulled) -> None:
         """Draw the deck of now; words and the feed's plots too where all is drawn."""
@@ -54,22 +61,39 @@ class DeckScreen(MoundScreen):
         if pulled.snapshot and snapshot is not None:
             self._plan.show(snapshot.platforms, units)
             self._load.show(load_plots(snapshot, units))
-        if pulled == EVERYTHING:
+        if pulled == EVERYTHING or self._state() != self._written:
             self._write()
+
+    def _state(self) -> tuple[object, ...]:
+        """Return what the words must say as soon as the deck and the line above show it."""
+        now, units = self.mound.board.snapshot, self.mound.units
+        said = tuple(s.key for s in self.mound.board.sentences)
+        if now is None:
+            return said
+        weight = units.quantity("N", now.body_weight_n)
+        return (now.deck, now.pitcher, now.pitches, weight, *said)
 
     def _write(self) -> None:
         """Write sentences, facts and the feed's plots: nobody reads them ten times a second."""
         if not self.is_current:
             return
+        self._written = self._state()
         snapshot, units = self.mound.board.snapshot, self.mound.units
         may_act = self.mound.board.link.may_act
-        sentences = self.mound.board.sentences
-        _fill(self._todo, to_read(sentences, may_act, units, self._todo.size.width))
-        lines = facts(snapshot, self._layout, units, may_act)
+        sentences, width = self.mound.board.sentences, self._facts.size.width
+        checked = snapshot is not None and snapshot.checked is not None
+        _fill(self._todo, to_read(sentences, checked, may_act, units, width))
+        lines = facts(snapshot, self._layout, units, may_act, width)
         if snapshot is not None:
-            lines += made_lines(snapshot.checked, may_act, units, self._facts.size.width)
+            lines += made_lines(snapshot.checked, may_act, units, width)
             self._health.show(health_plots(self.mound.board.history, snapshot, units))
         _fill(self._facts, lines)
+        self.call_after_refresh(self._tell_more)
+
+    def _tell_more(self) -> None:
+        """Say that there is more below where there is."""
+        below = self._told.max_scroll_y > self._told.scroll_y
+        self._more.show([[(" ▼ more below: ↓" if below else "", "bold")]])
 
 
 def _fill(widget: LineText, lines: list[Runs]) -> None:

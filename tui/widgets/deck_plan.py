@@ -228,8 +228,12 @@ def _load(
                 canvas.over(left + a + 1, top + (c + d) // 2, number.center(room), "ink")
         return
     canvas.over(left + a + 2, top + c + 1, platform.name, "quiet")
-    text = f"{number} {units.name('N')}"
-    canvas.over(left + a + 2, top + c + 2, text if len(text) < room else number, "ink")
+    # Beside its unit, or above it where they have no room side by side; clear of the rubber.
+    name = units.name("N")
+    text = f"{number} {name}"
+    lines = (text,) if len(text) < room else (number, name)
+    for row, line in enumerate(lines, c + 2):
+        canvas.over(left + a + 1, top + row, f" {line} "[:room], "ink")
     if load.fz >= _UNLOADED_N and load.cop_x is not None and load.cop_y is not None:
         canvas.over(left + scale.column(load.cop_x), top + scale.row(load.cop_y), "✚", "cop")
 
