@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from msgspec.structs import replace
-from textual.app import App
-from textual.notifications import SeverityLevel
 
 from stream.actions import (
     Action,
@@ -24,6 +22,7 @@ from stream.roster import Roster
 from tui.board import Board
 from tui.screens.dialogs import NoteDialog, SpeedDialog, ZeroDialog, pitcher_choice, void_choice
 from tui.screens.help import HelpScreen
+from tui.telling import Telling
 from tui.undo import inverse, told
 from tui.units import Units
 
@@ -34,7 +33,7 @@ _NOTHING_YET = "Nothing has come from the mound yet; wait for its feed."
 _NO_PITCH = "There is no pitch yet."
 
 
-class Operating(App[None]):
+class Operating(Telling):
     """The part of the app that changes something. ``clock`` stamps actions, ns."""
 
     def __init__(self, link: Link, roster: Roster, units: Units, clock: Callable[[], int]) -> None:
@@ -138,11 +137,6 @@ class Operating(App[None]):
     def act(self, *actions: Action, undoes: bool = False) -> None:
         """Ask the monitor for ``actions``, in their order, and say what came of them."""
         self.run_worker(self._act_all(actions, undoes), group="actions")
-
-    def tell(self, text: str, severity: SeverityLevel = "information") -> None:
-        """Show ``text`` for a while, in place of what was shown before."""
-        self.clear_notifications()
-        self.notify(text, severity=severity, markup=False)
 
     async def _act_all(self, actions: Sequence[Action], undoes: bool) -> None:
         for action in actions:

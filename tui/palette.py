@@ -21,6 +21,8 @@ BLUISH_GREEN = "#009E73"
 YELLOW = "#F0E442"
 BLUE = "#0072B2"
 VERMILLION = "#D55E00"
+#: The same hue as VERMILLION, so dark that words in it can be read on white.
+DARK_VERMILLION = "#B85100"
 REDDISH_PURPLE = "#CC79A7"
 
 
@@ -74,7 +76,7 @@ LIGHT = Look(
     line="#7A8592",
     drive=BLUE,
     lead=VERMILLION,
-    lead_text="#0B0E11",
+    lead_text=DARK_VERMILLION,
     mark="#000000",
     chosen="#D5DEE8",
     good_ground=BLUISH_GREEN,

@@ -65,3 +65,10 @@ def test_colours_are_okabe_and_itos() -> None:
     }
     for name, rgb in published.items():
         assert Color.parse(getattr(palette, name)).rgb == rgb
+
+
+@pytest.mark.parametrize("look", [DARK, LIGHT], ids=lambda look: look.name)
+def test_the_landing_legs_words_have_the_colour_of_its_curve(look: Look) -> None:
+    curve, words = Color.parse(look.lead).hsl, Color.parse(look.lead_text).hsl
+    assert words.h == pytest.approx(curve.h, abs=0.02)
+    assert words.s == pytest.approx(curve.s, abs=0.1)

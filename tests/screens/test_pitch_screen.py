@@ -242,3 +242,14 @@ async def test_every_action_is_in_the_command_palette() -> None:
         await pilot.press("ctrl+p")
         await pilot.pause()
         assert app.screen_stack[-1].__class__.__name__ == "CommandPalette"
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_one_unit_is_written_one_way(size: tuple[int, int]) -> None:
+    app = MoundfeedApp(link_with(6))
+    async with app.run_test(size=size) as pilot:
+        await settle(pilot)
+        text = shown(app).split("\n")
+        (heads,) = (row for row in text if "PUSH-OFF" in row and "LANDING" in row)
+        assert heads.count("%BW") + heads.count("% body weight") == 2
+        assert heads.count("%BW") in (0, 2)

@@ -143,7 +143,7 @@ class ReviewApp(Curving):
         if number is None:
             return
         if not self.desk.mark(number):
-            self.notify("No more can be told apart; x takes all off.", markup=False)
+            self.tell("No more can be told apart; x takes all off.")
         self.redraw()
 
     def action_unmark(self) -> None:

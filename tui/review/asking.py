@@ -122,7 +122,7 @@ class Asking(Changing):
         """Show what the recordings say of themselves."""
         sentences = self.desk.now.sentences
         text = "\n".join(in_units(plain(s, 400), self.units) for s in sentences)
-        self.notify(text or "Nothing to read: the recordings are whole.", markup=False, timeout=20)
+        self.tell(text or "Nothing to read: the recordings are whole.", timeout=20)
 
     # What the dialogs answered
 
@@ -178,9 +178,9 @@ class Asking(Changing):
         try:
             write_new(path, csv_text(rows))
         except OSError as error:
-            self.notify(f"Not written: {error.strerror}", severity="error", markup=False)
+            self.tell(f"Not written: {error.strerror}", severity="error")
         else:
-            self.notify(f"{path}: {len(rows) - 1} rows, SI units. {_CARE}", markup=False)
+            self.tell(f"{path}: {len(rows) - 1} rows, SI units. {_CARE}")
 
     def _produce(self, kind: Kind, sessions: list[StoredSession], path: Path | None) -> None:
         if path is None:
@@ -189,21 +189,20 @@ class Asking(Changing):
         def work(tell: Progress) -> Settle:
             said = write(kind, sessions, path, tell)
             text = f"{path}: {said.rstrip('.')}. {_CARE}"
-            return lambda: self.notify(plain(text, 600), markup=False, timeout=15)
+            return lambda: self.tell(plain(text, 600), timeout=15)
 
         self.writing.start(work, self._not_written)
 
     def _not_written(self, why: str) -> None:
-        self.notify(f"Not written: {plain(why, 400)}", severity="error", markup=False, timeout=15)
+        self.tell(f"Not written: {plain(why, 400)}", severity="error", timeout=15)
 
     def _copied(self, what: str | None) -> None:
         if what is not None:
             rows = self._cells(what)
             self.copy_to_clipboard(csv_text(rows))
-            self.notify(
+            self.tell(
                 f"{len(rows) - 1} rows copied, SI units, if this terminal lets programs copy "
-                "(OSC 52).",
-                markup=False,
+                "(OSC 52)."
             )
 
     def _things(self) -> list[tuple[str, str]]:

@@ -7,7 +7,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import msgspec
-from textual.app import App
 
 from analysis.review.changing import ChangeRefused, change
 from analysis.sessions.stored import StoredSession
@@ -20,6 +19,7 @@ from stream.roster import Pitcher, Roster
 from tui.review.desk import Desk, Sitting
 from tui.review.screen import ReviewScreen
 from tui.screens.dialogs import NoteDialog, SpeedDialog, pitcher_choice, void_choice
+from tui.telling import Telling
 from tui.undo import inverse, told
 from tui.units import Units
 
@@ -45,7 +45,7 @@ class _Wanted:
     undoes: bool
 
 
-class Changing(App[None]):
+class Changing(Telling):
     """The part of the review that changes something. ``clock`` stamps actions, ns."""
 
     def __init__(self, desk: Desk, units: Units, clock: Callable[[], int]) -> None:
@@ -105,7 +105,7 @@ class Changing(App[None]):
             return
         mine = [d for d in self._done if d.sitting is self.desk.now]
         if not mine:
-            self.notify("There is nothing to take back in this session.", markup=False)
+            self.tell("There is nothing to take back in this session.")
             return
         self._done.remove(mine[-1])
         back = msgspec.structs.replace(mine[-1].back, t_ns=self._clock())
@@ -136,7 +136,7 @@ class Changing(App[None]):
 
     def _refused(self, why: str) -> None:
         self._writing = False
-        self.notify(why, severity="error", markup=False)
+        self.tell(why, severity="error")
         self._write_next()
 
     def _changed(self, wanted: _Wanted, session: StoredSession) -> None:
@@ -148,7 +148,7 @@ class Changing(App[None]):
         if back is not None and not wanted.undoes:
             self._done = [*self._done[-_UNDO:], _Done(sitting, back)]
         again = " u takes it back." if back is not None and not wanted.undoes else ""
-        self.notify(told(action) + again, markup=False)
+        self.tell(told(action) + again)
         self.redraw()
         self._write_next()
 
@@ -190,7 +190,7 @@ class Changing(App[None]):
             return None
         row = self.desk.shown
         if row is None:
-            self.notify(_NO_PITCH, markup=False)
+            self.tell(_NO_PITCH)
             return None
         return row.record
 
@@ -198,7 +198,7 @@ class Changing(App[None]):
         """Tell whether whoever changes a pitch sees it; say so where not."""
         if isinstance(self.screen, ReviewScreen):
             return True
-        self.notify(_NOT_HERE, markup=False)
+        self.tell(_NOT_HERE)
         return False
 
 

@@ -21,7 +21,7 @@ from tui.units import Units
 
 T = TypeVar("T")
 VOID_REASONS = (
-    "wrong pitcher",
+    "broke off the delivery",
     "warm-up, not a full effort",
     "foot off the plates",
     "somebody touched the deck",
@@ -50,6 +50,10 @@ class Dialog(ModalScreen[T | None]):
         """Lay out the question."""
         raise NotImplementedError
 
+    def on_mount(self) -> None:
+        """Take away what was told, so that it covers no part of the question."""
+        self.app.clear_notifications()
+
     def say_wrong(self, text: str) -> None:
         """Say what is wrong with the answer."""
         self.query_one("#wrong", Static).update(text)
@@ -74,17 +78,21 @@ class Choice(Dialog[str]):
         typed: str,
         most: int,
         current: str | None = None,
+        care: str = "",
     ) -> None:
         super().__init__(title, "Enter: take it   ↑↓: choose")
+        self._care = care
         self._options = options
         self._typed = typed
         self._most = most
         self._current = current
 
     def compose_question(self) -> ComposeResult:
-        """An input above a list."""
+        """An input above a list, and what else could be meant."""
         yield Input(placeholder=self._typed, max_length=self._most)
         yield OptionList(markup=False)
+        if self._care:
+            yield Static(self._care, classes="caution", markup=False)
 
     def on_mount(self) -> None:
         """Fill the list."""
@@ -143,7 +151,13 @@ def pitcher_choice(title: str, roster: Roster, current: str) -> Choice:
 def void_choice(number: int) -> Choice:
     """Return the dialog that asks why a pitch is void."""
     options = [(reason, reason) for reason in VOID_REASONS]
-    return Choice(f"Void pitch {number}: why?", options, "type another reason", MAX_TEXT)
+    return Choice(
+        f"Void pitch {number}: why?",
+        options,
+        "type another reason",
+        MAX_TEXT,
+        care="Thrown by somebody else? Esc, then a: it stays a good pitch.",
+    )
 
 
 def _pitcher_line(code: str, throws: str | None, name: str | None) -> str:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from rich.cells import cell_len
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 
@@ -60,6 +63,9 @@ class PitchScreen(MoundScreen):
         if not pulled.session:
             return
         answers = {k: present.number(board, k, head, style, units) for k, head, style in NUMBERS}
+        if any(cell_len(a.heads[0]) > self._numbers[k].size.width for k, a in answers.items()):
+            # One unit, one way of writing it: where one has no room, all are short.
+            answers = {k: replace(a, heads=a.heads[-1:]) for k, a in answers.items()}
         # Digits of one height: the panel with the least room decides.
         rows = [self._numbers[k].room(a) for k, a in answers.items() if a.text]
         rows_of_all = min(rows, default=self._verdict.size.height)

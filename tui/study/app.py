@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import ClassVar, cast
 
 import pandas as pd
-from textual.app import App, ComposeResult
+from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, VerticalScroll
 from textual.widget import Widget
@@ -28,6 +28,7 @@ from tui.study.form import AnswerError, arguments, command
 from tui.study.questions import QUESTIONS, Field, Kind, Question, Takes
 from tui.study.saving import SaveDialog
 from tui.study.ticks import TickList
+from tui.telling import Telling
 from tui.widgets.cloud import ShapePlot
 from tui.widgets.key_line import KeyLine
 
@@ -47,7 +48,7 @@ _COUNT = "values marked as estimates count"
 _QUESTION = "question"
 
 
-class StudyApp(App[None]):
+class StudyApp(Telling):
     """Asks questions of ``tables`` (CSV, Parquet, session folders)."""
 
     TITLE = "moundfeed study"
@@ -194,7 +195,7 @@ class StudyApp(App[None]):
                 self._question, self._tables, given, bool(given.get(_ESTIMATES, True))
             )
         except AnswerError as missing:
-            self.notify(str(missing), severity="warning", markup=False)
+            self.tell(str(missing), severity="warning")
             return
         self._asked = asked
         name = self._question.name
@@ -256,7 +257,7 @@ class StudyApp(App[None]):
     def action_save(self) -> None:
         """Write the page (HTML) and the numbers (JSON) of the answer shown."""
         if self._answer is None:
-            self.notify("There is no answer yet.", markup=False)
+            self.tell("There is no answer yet.")
             return
         self.push_screen(SaveDialog(self._question.name), self._saved)
 
@@ -268,9 +269,9 @@ class StudyApp(App[None]):
             write_whole(page, pages.html(self._answer.page).encode())
             write_whole(numbers, to_json(self._answer.result))
         except OSError as error:
-            self.notify(f"{error.filename}: {error.strerror}", severity="error", markup=False)
+            self.tell(f"{error.filename}: {error.strerror}", severity="error")
         else:
-            self.notify(f"Written: {page} and {numbers}", markup=False)
+            self.tell(f"Written: {page} and {numbers}")
 
     def action_look(self) -> None:
         """Change between light and dark."""
