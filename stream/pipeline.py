@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import msgspec
 import numpy as np
 
 from stream.actions import ChoosePitcher, GuideCheck, StartCheck, TakeZero, decode_action
@@ -20,29 +19,16 @@ from stream.checks.tare import Tare
 from stream.checks.verdict import Report
 from stream.checks.vigil import STILL_S, Vigil
 from stream.continuity import Continuity, Run, Step
-from stream.counting import Verdict
 from stream.feet import feet_model
 from stream.findings import Finding, LandingSeen, MovementEnded, ZeroTaken
 from stream.intake import ClockRead, Intake
 from stream.layout import Layout
-from stream.outputs import (
-    CheckDone,
-    Fault,
-    FootContact,
-    Gap,
-    NotCounted,
-    NotCountedReason,
-    NotCountedRecord,
-    Output,
-    Pitch,
-    PitchRecord,
-    StreamStarted,
-)
+from stream.outputs import CheckDone, Fault, Gap, NotCounted, Output, StreamStarted
 from stream.picture import health_of, picture
-from stream.report import Measured, measure
 from stream.roster import Roster
 from stream.settings import Settings
 from stream.snapshot import Snapshot
+from stream.telling import Teller, Window
 from stream.tracker import LONGEST_GAP_S, Tracker, zero_from_tare
 from stream.watchman import Watchman
 from stream.wire import (
@@ -96,6 +82,7 @@ class Pipeline:
         self._looked_ns = 0
         self.tracker: Tracker | None = None
         self.feet = feet_model(layout)
+        self._teller = Teller(source, self.roster, self.feet, self.settings)
         self._zero = zero_from_tare(
             np.zeros(layout.channels) if tare is None else np.asarray(tare, dtype=float),
             self.feet.online_rows(),
@@ -318,85 +305,30 @@ class Pipeline:
     def _tell(self, finding: Finding) -> list[Output]:
         match finding:
             case LandingSeen():
-                return [
-                    FootContact(
-                        self.source,
-                        self.continuity.stream or "",
-                        finding.contact,
-                        finding.seen,
-                        finding.weight,
-                    )
-                ]
+                return [self._teller.landing(finding, self._stream)]
             case ZeroTaken():
                 return self.zero.learn(finding, self.watchman.last_ns)
             case MovementEnded():
-                return self._report(finding)
+                return self._measure(finding)
 
-    def _report(self, ended: MovementEnded) -> list[Output]:
+    def _measure(self, ended: MovementEnded) -> list[Output]:
         assert self.tracker is not None
-        samples = self.tracker.window(ended)
-        rate = self.tracker.rate_hz
-        found = measure(
-            samples, ended, self.roster.find(self.pitcher), self.feet, self.settings, rate
-        )
-        if found is None:
+        window = Window(self.tracker.window(ended), ended, self.tracker.rate_hz, self._stream)
+        told = self._teller.movement(window, self.pitcher, self.book.next_number)
+        if told is None:
             return []
-        if isinstance(found, Verdict):
-            return [self._not_counted(found, ended)]
-        number, stream = self.book.next_number, self.continuity.stream or ""
-
-        def remeasure(code: str) -> PitchRecord:
-            # It keeps the record and not what was measured: that holds the traces of each pitch.
-            pitcher = self.roster.find(code)
-            anew = measure(samples, ended, pitcher, self.feet, self.settings, rate)
-            if isinstance(anew, Measured):
-                return self._record(anew, number, code, stream)
-            return msgspec.structs.replace(record, pitcher=code, throws=pitcher.throws)
-
-        record = self._record(found, number, self.pitcher, stream)
-        contact = found.foot_contact_frame
-        landed = float(ended.landing or ended.end) if contact is None else contact
-        self.book.add(record, self.device_ns(landed), remeasure)
-        return [Pitch(record, found.traces)]
-
-    def _record(self, found: Measured, number: int, code: str, stream: str) -> PitchRecord:
-        return PitchRecord(
-            source=self.source,
-            stream=stream,
-            number=number,
-            pitcher=code,
-            throws=self.roster.find(code).throws,
-            foot_contact_frame=found.foot_contact_frame,
-            events_s=found.events_s,
-            body_weight_n=found.weight_n,
-            metrics=found.metrics,
-            estimated=found.estimated,
-            flags=found.flags,
-        )
-
-    def _not_counted(self, verdict: Verdict, ended: MovementEnded) -> NotCounted:
-        frame = ended.stance.end if ended.landing is None else ended.landing
-        return NotCounted(
-            NotCountedRecord(
-                self.source,
-                self.continuity.stream or "",
-                verdict.reason,
-                float(frame),
-                verdict.why,
-            )
-        )
+        if isinstance(told, NotCounted):
+            return [told]
+        self.book.add(told.pitch.record, self.device_ns(told.landed), told.remeasure)
+        return [told.pitch]
 
     def _interrupted(self) -> NotCounted:
         assert self.tracker is not None
-        return NotCounted(
-            NotCountedRecord(
-                self.source,
-                self.continuity.stream or "",
-                NotCountedReason.FEED_GAP,
-                float(self.tracker.raw.end),
-                "the feed broke off during the landing",
-            )
-        )
+        return self._teller.interrupted(self.tracker.raw.end, self._stream)
+
+    @property
+    def _stream(self) -> str:
+        return self.continuity.stream or ""
 
     # The operator.
 
