@@ -130,7 +130,8 @@ def found_lines(found: Sequence[CheckFound], units: Units, width: int) -> list[R
             _, sign, word, style = _RESULT[result.status]
             text = in_units(f"{plain(result.check, 20)}: {plain(result.say, _SAY_MOST)}", units)
             lines += _signed(sign, style, f"{word} {text}", width)
-    good = [_short(f, units) for f in ordered if f.status == "pass"]
+    turned = any(f.check == "signs" and f.status == "fail" for f in found)
+    good = [_short(f, units, turned) for f in ordered if f.status == "pass"]
     if good:
         lines += _packed("✓", "good", [f"pass: {good[0]}", *good[1:]], width)
     for why, names in _reasons(ordered).items():
@@ -221,12 +222,16 @@ def _bar(progress: float) -> Runs:
     ]
 
 
-def _short(found: CheckFound, units: Units) -> str:
-    """Return a passed check in a few words, with its figure where that tells something."""
+def _short(found: CheckFound, units: Units, turned: bool) -> str:
+    """Return a passed check in a few words, with its figure where that tells something.
+
+    ``turned``: a sign is wrong, and the known mass was weighed as if it were right.
+    """
     name, unit, digits = _PASSED.get(found.check, (plain(found.check, 20), None, 0))
     if found.value is None or unit is None or found.unit != unit:
         return name.removesuffix(" reads").removesuffix(" off by")
     if unit == "kg":
+        name = "known mass, once the signs are right, reads" if turned else name
         return f"{name} {mass_words(found.value, units)}"
     return in_units(f"{name} {found.value:.{digits}f} {unit}", units)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from stream.checks.evidence import Evidence, Need, Timing
+from stream.checks.statistics import signed
 from stream.checks.verdict import Check, Finding, Status
 
 RATE_SHARE = 0.005
@@ -151,11 +152,11 @@ def _clock(e: Evidence) -> Finding:
     sure = max(low - spread, -(high + spread), 0.0)
     fields = {
         "offset": f"{fit.offset_s:.4f}",
-        "drift": f"{fit.drift_ppm:+.0f}",
+        "drift": signed(fit.drift_ppm, 0),
         "spread": f"{spread / 2:.0f}",
         "jump": f"{abs(worst):.3f}",
         "way": "slow" if fit.drift_ppm > 0 else "fast",
-        "what": f"drifts {fit.drift_ppm:+.0f} ppm against this computer's",
+        "what": f"drifts {signed(fit.drift_ppm, 0)} ppm against this computer's",
     }
     detail = {
         "offset_s": fit.offset_s,

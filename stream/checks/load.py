@@ -16,6 +16,7 @@ from stream.checks.diagnosis import (
 from stream.checks.evidence import Evidence, Need
 from stream.checks.plan import kilograms
 from stream.checks.response import Seen
+from stream.checks.statistics import signed
 from stream.checks.verdict import Check, Finding, Status
 from stream.layout import Array, Platform, PlatformKind
 
@@ -112,7 +113,8 @@ def _weight(e: Evidence) -> Finding:
     fields: dict[str, object] = {
         "mass": kilograms(mass),
         "known": kilograms(e.mass_kg),
-        "error": f"{(ratio - 1) * 100:+.1f}",
+        "error": signed((ratio - 1) * 100, 1),
+        "once": " once the signs are right, see signs" if is_sign(d) else "",
         "where": d.platforms[0].name,
     }
     if abs(seen.size - weight) <= d.limits.weight_n:
@@ -146,8 +148,9 @@ WEIGHT = Check(
     "agrees with a scale to about 1 % (Santos & Duarte 2016); standard gravity 9.80665 m/s2: "
     "CGPM 1901",
     sentences={
-        Status.PASS: "The known mass of {known} kg reads {mass} kg ({error} %).",
-        Status.FAIL: "The known mass of {known} kg reads {mass} kg ({error} %) on {where}. {do}",
+        Status.PASS: "The known mass of {known} kg reads {mass} kg ({error} %){once}.",
+        Status.FAIL: "The known mass of {known} kg reads {mass} kg ({error} %) on {where}{once}. "
+        "{do}",
         Status.NOT_RUN: "Not judged: {why}.",
     },
     judge=_weight,

@@ -7,7 +7,7 @@ import numpy as np
 from stream.checks.channels import names, useless
 from stream.checks.evidence import Evidence, Need, Quiet
 from stream.checks.mains import without_mains
-from stream.checks.statistics import detrended
+from stream.checks.statistics import detrended, signed
 from stream.checks.verdict import Check, Finding, Status
 from stream.forces import platform_forces
 from stream.layout import Array
@@ -80,12 +80,12 @@ def _zero(e: Evidence) -> Finding:
     if load > PERSON_N:
         said = f"{load:.0f} N stand on one platform of the deck that should be empty"
     else:
-        said = f"{names(blamed)}: {value:+.0f} {worst.unit} with nobody on the deck"
+        said = f"{names(blamed)}: {signed(value, 0)} {worst.unit} with nobody on the deck"
     if e.mass_kg is not None and 0.7 < load / (e.mass_kg * e.gravity) < 1.3:
         said += (
             ". Perhaps the known mass stood there from the beginning: the empty deck comes first"
         )
-    fields = {"said": said, "who": worst.label, "value": f"{value:+.1f}", "unit": worst.unit}
+    fields = {"said": said, "who": worst.label, "value": signed(value, 1), "unit": worst.unit}
     return Finding(
         Status.FAIL if blamed or load > PERSON_N else Status.PASS,
         value,
@@ -175,9 +175,9 @@ def _drift(e: Evidence) -> Finding:
     finest = max(DRIFT_FAIL, float(t.margin()[worst.index]))
     fields = {
         "who": names(blamed) if blamed else worst.label,
-        "value": f"{slope:+.2f}",
+        "value": signed(slope, 2),
         "unit": worst.unit,
-        "minute": f"{slope * 60:+.0f}",
+        "minute": signed(slope * 60, 0),
         "finest": f"{finest:.2f}",
         "seconds": f"{e.quiet.seconds:.0f}",
     }

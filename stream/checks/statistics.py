@@ -72,3 +72,9 @@ def detrended(readings: Array) -> Array:
     t = np.arange(len(readings)) - (len(readings) - 1) / 2
     centred = readings - readings.mean(axis=0)
     return np.asarray(centred - np.outer(t, t @ centred / (t @ t)))
+
+
+def signed(value: float, digits: int) -> str:
+    """Return a number with its sign; what rounds to nought has none."""
+    text = f"{value:+.{digits}f}"
+    return text if float(text) else text[1:]

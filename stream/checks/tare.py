@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from stream.checks.evidence import Quiet
+from stream.checks.statistics import signed
 from stream.movement import STANDARD_GRAVITY
 
 #: A zero that moved by this share of body weight matters (0.5 %); it is told from half of it on.
@@ -39,7 +40,7 @@ def moved_sentence(moved: float, body_weight_n: float | None) -> str:
     """
     share = abs(moved) / (body_weight_n or USUAL_WEIGHT_N)
     whose = "body weight" if body_weight_n else "a usual body weight"
-    text = f"The zero moved by {moved:+.1f} N since it was taken ({share:.2%} of {whose})"
+    text = f"The zero moved by {signed(moved, 1)} N since it was taken ({share:.2%} of {whose})"
     if share >= MATTERS_BW:
         return (
             text + ": it matters now. Empty the deck, see that nothing lies on it, and take the "

@@ -14,6 +14,7 @@ from tui.commands.connection import add_connection_arguments, connection_options
 from tui.commands.errors import BadInput, RunFailed
 from tui.commands.first_steps import CHECK
 from tui.commands.screen import add_screen_arguments, units_of
+from tui.commands.wrapped import say
 
 if TYPE_CHECKING:
     from stream.checks.plan import Plan
@@ -94,7 +95,8 @@ def run(arguments: argparse.Namespace) -> int:
         keeping.keep(report, layout)
     _print(report.checks, arguments)
     if report.body_weight_n is not None:
-        print(f"      {in_units(body_weight_words(report.body_weight_n), units_of(arguments))}")
+        weight = in_units(body_weight_words(report.body_weight_n), units_of(arguments))
+        say(f"      {weight}", 6)
     return 0 if report.ok else 1
 
 
@@ -203,11 +205,12 @@ def _print(found: Sequence[Result | CheckFound], arguments: argparse.Namespace) 
 
     units = units_of(arguments)
     for r in found:
-        print(f"{_SHOWN[str(r.status)]:5} {r.check:11} {in_units(plain(r.say, 1000), units)}")
+        text = in_units(plain(r.say, 1000), units)
+        say(f"{_SHOWN[str(r.status)]:5} {r.check:11} {text}", 18)
     run = sum(r.status != "not_run" for r in found)
     failed = [r.check for r in found if r.status == "fail"]
     if failed:
-        print(f"The set-up check failed: {', '.join(failed)}.", file=sys.stderr)
+        say(f"The set-up check failed: {', '.join(failed)}.", file=sys.stderr)
     elif any(r.check == "zero" and r.status == "not_run" for r in found):
         print("The set-up check was not finished: no zero was taken.", file=sys.stderr)
     else:

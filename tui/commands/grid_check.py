@@ -59,21 +59,21 @@ def run_grid(
 def _print(table: list[Row], lines: list[Linearity], fitted: list[Offer]) -> None:
     print("mass kg      x m     y m  platform   applied N    read N   error      dx mm   dy mm")
     for r in table:
-        dx, dy = (f"{v:+7.1f}" if v is not None else "      -" for v in (r.dx_mm, r.dy_mm))
+        dx, dy = (f"{v:+z7.1f}" if v is not None else "      -" for v in (r.dx_mm, r.dy_mm))
         print(
             f"{r.mass_kg:7.2f} {r.x_m:8.3f} {r.y_m:7.3f}  {r.platform:9} {r.applied_n:10.1f} "
-            f"{r.read_n:9.1f} {r.error_share:+7.2%}    {dx} {dy}  {'' if r.ok else 'OUT'}"
+            f"{r.read_n:z9.1f} {r.error_share:+z7.2%}    {dx} {dy}  {'' if r.ok else 'OUT'}"
         )
     for n in lines:
         print(
-            f"{n.platform}: gain {n.slope:.4f} +- {n.slope_se:.4f}, offset {n.intercept_n:+.1f} "
+            f"{n.platform}: gain {n.slope:.4f} +- {n.slope_se:.4f}, offset {n.intercept_n:+z.1f} "
             f"+- {n.intercept_se:.1f} N; at most {n.worst_n:.1f} N ({n.worst_share:.2%}) off the "
             "line."
         )
     for o in fitted:
         print(f"{o.platform}: a calibration fitted to {o.placements} placements (not applied):")
         for channel, row, error in zip(o.channels, o.rows, o.se, strict=True):
-            entries = "  ".join(f"{v:+.4f} +- {s:.4f}" for v, s in zip(row, error, strict=True))
+            entries = "  ".join(f"{v:+z.4f} +- {s:.4f}" for v, s in zip(row, error, strict=True))
             print(f"  channel {channel}: {entries}")
         print("  To use it, copy `calibration` of the JSON into the layout and check again.")
     if not fitted:

@@ -17,6 +17,7 @@ from stream.sources import open_source
 from stream.wire import Packet, TopicKind, WireError, decode_force, parse_topic
 from tui.commands.check_recording import fit_channels
 from tui.commands.errors import BadInput, RunFailed
+from tui.commands.wrapped import say
 from tui.safe_text import plain
 from tui.said import in_units
 from tui.units import Units
@@ -108,7 +109,7 @@ class LiveCheck:
         """Take an empty deck as it is (its zero will be judged); leave another step undone."""
         if self._procedure.step is Step.EMPTY and self._procedure.take_now():
             return
-        print("This step was not done in time; its checks are not run.", file=sys.stderr)
+        say("This step was not done in time; its checks are not run.", file=sys.stderr)
         self._procedure.skip()
 
     def _tell(self) -> None:
@@ -116,9 +117,9 @@ class LiveCheck:
         if (now.step, now.hindrance) != self._told:
             if self._told is None or self._told[0] is not now.step:
                 do = in_units(now.do, self._units)
-                print(f"Step {now.number} of {now.of}: {do}", file=sys.stderr, flush=True)
+                say(f"Step {now.number} of {now.of}: {do}", 2, sys.stderr)
             if now.hindrance:
-                print(f"  {in_units(now.hindrance, self._units)}", file=sys.stderr, flush=True)
+                say(f"  {in_units(now.hindrance, self._units)}", 2, sys.stderr)
             self._told = (now.step, now.hindrance)
 
     def _heard(self, sentence: Sentence) -> None:
