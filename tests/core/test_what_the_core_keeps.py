@@ -8,7 +8,7 @@ import weakref
 import msgspec
 import pytest
 
-import stream.pipeline
+import stream.telling
 from simulators.scenario import Plan
 from stream.actions import Reassign
 from stream.book import OPEN_AT_MOST
@@ -54,7 +54,7 @@ def test_what_cannot_be_measured_for_another_keeps_its_numbers(
     def refuse(*_: object) -> Measured | Verdict | None:
         return Verdict(NotCountedReason.OTHER, "for him it is none")
 
-    monkeypatch.setattr(stream.pipeline, "measure", refuse)
+    monkeypatch.setattr(stream.telling, "measure", refuse)
     given = Reassign(source=SOURCE, t_ns=0, number=before.number, pitcher=other.code)
     (changed,) = core.book.act(given)
     assert isinstance(changed, PitchChanged)
