@@ -15,6 +15,7 @@ import pytest
 from textual.binding import Binding
 from textual.dom import DOMNode
 
+from analysis.baseline import Baseline, Comparison, Standing
 from stream.settings import Settings
 from tui.app import MoundfeedApp
 from tui.commands.main import COMMANDS, _parser
@@ -22,7 +23,9 @@ from tui.replaying import ReplayApp
 from tui.review.app import ReviewApp
 from tui.screens.check import CheckScreen
 from tui.screens.dialogs import Choice, LeaveDialog
+from tui.units import Units
 from tui.widgets.session_table import SessionTable
+from tui.words import difference_words
 
 ROOT = Path(__file__).parents[2]
 DOCS = ROOT / "docs"
@@ -131,6 +134,19 @@ def test_words_of_the_screens_are_as_the_pages_say() -> None:
     assert found > 8
     for words in ("frames lost in", "moved since", "not run"):
         assert words in code
+
+
+def test_what_stands_under_a_number_is_as_the_coachs_page_says() -> None:
+    def under(value: float, standing: Standing, centre: float | None = 172.0) -> str:
+        usual = None if centre is None else Baseline(9, centre, 4.0, own=True)
+        apart = None if centre is None else value - centre
+        compared = Comparison("landing_peak_bw", value, usual, apart, None, standing)
+        return difference_words(compared, "% BW", Units())
+
+    spans = set(SPAN.findall(PAGES["coach"]))
+    assert under(173.0, Standing.USUAL) in spans
+    assert under(184.0, Standing.APART) in spans
+    assert under(184.0, Standing.TOO_FEW, None) in spans
 
 
 def test_flags_and_settings_that_are_named_exist() -> None:
