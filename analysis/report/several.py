@@ -66,8 +66,8 @@ def _side_by_side(parts: Sequence[Part]) -> str:
     for row in comparison.side_by_side([p.pitches for p in parts], quantities):
         what = row.quantity
         cells = []
-        for index, found in enumerate(row.cells):
-            cells.append(_cell(what, found))
+        for index, (part, found) in enumerate(zip(parts, row.cells, strict=True)):
+            cells.append(_cell(part.quantity(what.key), found))
             if index:
                 cells.append(_difference(what, row.differences[index - 1]))
         rows.append([named(row.pitcher), headed(what), *cells])

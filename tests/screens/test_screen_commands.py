@@ -10,7 +10,9 @@ from pathlib import Path
 
 import pytest
 
+from analysis.invented import says_invented
 from stream.monitor.presence import find, runtime_folder
+from stream.recording.reader import read_recording
 from tests.screens.pseudo_terminal import DEADLINE_S, own_runtime, terminal
 from tui.commands.demo import free_port
 
@@ -27,6 +29,7 @@ def test_demo_shows_a_live_feed_and_leaves_nothing_running(tmp_path: Path) -> No
         assert term.ended() == 0
     assert find(runtime_folder(session)) is None
     assert (session / "recording-001.mcap").stat().st_size > 0
+    assert says_invented(read_recording(session / "recording-001.mcap"))
 
 
 def test_demo_ends_its_monitor_when_it_is_ended_from_outside(tmp_path: Path) -> None:
