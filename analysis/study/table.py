@@ -1,7 +1,8 @@
 """Reading the pitches and refusing what cannot be analysed, in one clear sentence.
 
-A table is a CSV or Parquet file with one row a pitch, or a session folder, whose pitch records
-(JSON Lines, with what the operator changed) become one with the columns of an export.
+A table is a CSV or Parquet file with one row a pitch; a session folder, whose pitch records
+(JSON Lines, with what the operator changed) become one with the columns of an export; or a folder
+of the Parquet tables that ``recompute --tables`` writes.
 """
 
 from __future__ import annotations
@@ -24,6 +25,8 @@ from stream.files import FileError
 from stream.recording.session import SessionError
 
 _SHOWN = 5
+#: The outermost folder of ``recompute --tables``: which measurement the rows are of.
+_RESULT = "result"
 
 
 @dataclass(frozen=True)
@@ -69,7 +72,8 @@ def _leave_out_estimates(frame: pd.DataFrame) -> None:
 
 def _load_one(path: Path) -> pd.DataFrame:
     if path.is_dir():
-        return _load_session(path)
+        is_session = (path / "session.json").exists() or not any(path.rglob("*.parquet"))
+        return _load_session(path) if is_session else _load_partitions(path)
     if not path.is_file():
         raise StudyError(f"{path} was not found")
     try:
@@ -80,7 +84,24 @@ def _load_one(path: Path) -> pd.DataFrame:
     except (ValueError, OSError) as error:  # pandas and pyarrow errors derive from these
         reason = str(error).splitlines()[0] if str(error) else type(error).__name__
         raise StudyError(f"{path} could not be read as a table: {reason}") from error
-    raise StudyError(f"{path} is neither a .csv nor a .parquet file nor a session folder")
+    raise StudyError(f"{path} is neither a .csv nor a .parquet file nor a folder of pitches")
+
+
+def _load_partitions(folder: Path) -> pd.DataFrame:
+    """Tables in folders named ``column=value``, of one result only: none counts twice."""
+    try:
+        frame = pd.read_parquet(folder)
+    except (ValueError, OSError) as error:
+        raise StudyError(f"{folder} could not be read as tables: {error}") from error
+    for name in frame.columns[[str(kind) == "category" for kind in frame.dtypes]]:
+        frame[name] = frame[name].astype(str)
+    results = sorted(set(frame[_RESULT])) if _RESULT in frame.columns else []
+    if len(results) > 1:
+        raise StudyError(
+            f"{folder} holds every pitch in several results ({', '.join(results)}); give one of "
+            f"them, for example {folder / f'{_RESULT}={results[0]}'}"
+        )
+    return frame
 
 
 def _load_session(folder: Path) -> pd.DataFrame:

@@ -16,6 +16,8 @@ import pyarrow.dataset as ds
 import pytest
 
 from analysis.sessions.stored import read_session
+from analysis.study.results import StudyError
+from analysis.study.table import load
 from stream.metrics import METRICS
 from tui.commands.main import main
 
@@ -79,6 +81,16 @@ def test_polars_reads_the_partitions(tables: Path, sessions: list[Path]) -> None
         .rows()
     )
     assert sorted(rows) == stored(sessions, None, "drive_peak_bw")
+
+
+def test_the_study_bench_reads_one_result(tables: Path, sessions: list[Path]) -> None:
+    frame = load([tables / "result=first"])
+    key = "landing_peak_bw"
+    rows = zip(frame["session"], frame["number"], frame[key], strict=True)
+    assert sorted(rows) == stored(sessions, None, key)
+    assert set(frame["mound"]) == {"mound-a"}
+    with pytest.raises(StudyError, match=r"several results \(first, low\); give one"):
+        load([tables])
 
 
 def test_times_and_days(tables: Path, sessions: list[Path]) -> None:

@@ -15,7 +15,10 @@ from tui.commands.first_steps import STUDY, name_sessions, no_session
 from tui.study.questions import QUESTIONS, Field, Kind, Question, Takes
 
 _Parsers = argparse._SubParsersAction  # argparse gives its own type no public name
-_TABLE = "CSV or Parquet table, one row a pitch, or a session folder; several are joined"
+_TABLE = (
+    "CSV or Parquet table, one row a pitch, a session folder, or what recompute --tables wrote; "
+    "several are joined"
+)
 
 
 def add_parser(subparsers: _Parsers[argparse.ArgumentParser]) -> None:
