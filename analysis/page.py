@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 #: A table of more rows may part between two pages in print; a shorter one stays whole.
-MOST_WHOLE = 12
+MOST_WHOLE = 8
 
 _CSS = """
 body { font: 16px/1.5 system-ui, sans-serif; color: #000; background: #fff;

@@ -37,7 +37,7 @@ class Quantity:
 
 
 _KNOWN = {
-    SPEED: Quantity(SPEED, "Ball speed", "m/s", "Speed of the ball as received or typed in"),
+    SPEED: Quantity(SPEED, "Ball speed", "m/s", "Speed of the ball as received or typed in."),
     **{m.key: Quantity(m.key, m.label, m.unit, m.definition) for m in METRICS},
 }
 
