@@ -27,6 +27,7 @@ from tui import palette
 from tui.study.form import AnswerError, arguments, command
 from tui.study.questions import QUESTIONS, Field, Kind, Question, Takes
 from tui.study.saving import SaveDialog
+from tui.study.table_text import TableText
 from tui.study.ticks import TickList
 from tui.telling import Telling
 from tui.widgets.cloud import ShapePlot
@@ -107,7 +108,8 @@ class StudyApp(Telling):
         ]
         whole = [c for c in numeric if pd.api.types.is_integer_dtype(frame[c])]
         labels = [str(c) for c in frame.columns if str(c) not in numeric]
-        return len(frame), numeric, labels + whole
+        # Of what is the same in every row nothing can be asked.
+        return len(frame), [c for c in numeric if frame[c].nunique() > 1], labels + whole
 
     async def on_select_changed(self, event: Select.Changed) -> None:
         """Another question has other fields."""
@@ -237,7 +239,7 @@ class StudyApp(Telling):
                 _text(page.title, "title"),
                 _text(page.reading, "reading"),
                 *(ShapePlot(shape) for shape in page.shapes),
-                *(_text(aligned(one), "table") for one in page.tables),
+                *(TableText(one) for one in page.tables),
                 _text(page.method, "aside"),
                 _text(same, "aside"),
             ]
@@ -291,17 +293,3 @@ def _alone(ticks: TickList) -> TickList:
 
 def _text(text: str, role: str) -> Static:
     return Static(text, classes=role, markup=False)
-
-
-def aligned(table: pages.Table) -> str:
-    """Return a table as text, the first column to the left, the others to the right."""
-    rows = [table.head, *table.rows]
-    widths = [max(len(row[c]) for row in rows) for c in range(len(table.head))]
-    lines = [
-        "  ".join(
-            cell.ljust(width) if c == 0 else cell.rjust(width)
-            for c, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ).rstrip()
-        for row in rows
-    ]
-    return "\n".join([table.caption, *lines])
