@@ -114,8 +114,10 @@ def _zero(snapshot: Snapshot, units: Units, may_act: bool) -> list[tuple[str, st
         share = units.number("", 100.0 * zero.moved_bw)
         whose = "weight" if snapshot.body_weight_n is not None else "a usual weight"
         lines.append(("moved since", f"{force}, {share} % of {whose}"))
-    if zero.load_n:
-        lines.append(("taken out", f"{units.quantity('N', zero.load_n)} that lay on the deck"))
+    if units.number("N", zero.load_n) != "0":
+        load = units.quantity("N", abs(zero.load_n))
+        left = ("put back", f"{load} that left the deck")
+        lines.append(left if zero.load_n < 0 else ("taken out", f"{load} that lay on the deck"))
     return lines
 
 

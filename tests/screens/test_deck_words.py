@@ -70,10 +70,21 @@ async def test_a_zero_whose_share_is_of_a_usual_weight_says_so() -> None:
         assert "-3.57 % of a usual weight" in words(await on_the_deck(pilot))
 
 
-async def test_what_the_zero_takes_out_is_no_load_of_now() -> None:
-    async with app_of(msgspec.structs.replace(snapshot(), zero=ZERO)).run_test() as pilot:
+@pytest.mark.parametrize(
+    ("load_n", "words_of_it"),
+    [
+        (280.0, "taken out 63 lbf that lay on the deck"),
+        (-280.0, "put back 63 lbf that left the deck"),
+        (0.3, ""),
+        (-0.3, ""),
+    ],
+)
+async def test_what_the_zero_takes_out_is_no_load_of_now(load_n: float, words_of_it: str) -> None:
+    zero = msgspec.structs.replace(ZERO, load_n=load_n)
+    async with app_of(msgspec.structs.replace(snapshot(), zero=zero)).run_test() as pilot:
         told = words(await on_the_deck(pilot))
-        assert "taken out 63 lbf that lay on the deck" in told
+        assert words_of_it in told
+        assert ("on the deck" in told or "left the deck" in told) == bool(words_of_it)
         assert "load on it" not in told
 
 
