@@ -132,7 +132,7 @@ def test_words_of_the_screens_are_as_the_pages_say() -> None:
                 found += 1
                 assert words in code, words
     assert found > 8
-    for words in ("frames lost in", "moved since", "not run"):
+    for words in ("frames lost in", "moved since", "taken out", "put back", "not run"):
         assert words in code
 
 
