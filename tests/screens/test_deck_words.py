@@ -120,6 +120,25 @@ async def test_every_load_has_its_unit_and_is_clear_of_the_rubber(size: tuple[in
         assert not re.search(rf"\d{RUBBER_SIGN}|{RUBBER_SIGN}\d", plan)
 
 
+@pytest.mark.parametrize("size", [(80, 24), (100, 30), (120, 40), (200, 60)])
+async def test_every_tiles_load_is_clear_of_the_rubber_and_has_a_unit(
+    size: tuple[int, int],
+) -> None:
+    layout = load_layout("tiled")
+    loads = [PlatformLoad(p.name, 0.0, 0.0, 300.0, None, None) for p in layout.platforms]
+    link = Operated()
+    link.show(msgspec.structs.replace(snapshot(), platforms=loads))
+    async with MoundfeedApp(link, layout).run_test(size=size) as pilot:
+        app = await on_the_deck(pilot)
+        plan = app.screen.query_one(DeckPlan)
+        assert "67" in plan.text
+        assert not re.search(rf"\d{RUBBER_SIGN}|{RUBBER_SIGN}\d", plan.text)
+        assert "tiles' load, lbf" in plan.text
+        await pilot.press("t")
+        await settle(pilot)
+        assert "tiles' load, N" in plan.text
+
+
 async def test_words_deck_and_line_above_are_of_one_moment() -> None:
     async with app_of(snapshot()).run_test(size=(120, 40)) as pilot:
         app = await on_the_deck(pilot)

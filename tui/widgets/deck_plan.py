@@ -100,6 +100,7 @@ class DeckPlan(RowsWidget):
         super().__init__(id)
         self._layout = layout
         self._ground: Canvas | None = None
+        self._drawn_for: tuple[int, int, Units] | None = None
         self._strips: list[Strip] = []
         self._loads: Sequence[PlatformLoad] | None = None
         self._units = Units()
@@ -127,10 +128,10 @@ class DeckPlan(RowsWidget):
         width, height = self.size
         if self._loads is None or width < 20 or height < 7:
             return
-        canvas = self._ground
-        if canvas is None or (canvas.columns, canvas.rows) != (width, height):
+        canvas, drawn_for = self._ground, (width, height, self._units)
+        if canvas is None or self._drawn_for != drawn_for:
             canvas = self._ground = self._draw_ground(width, height)
-            self._strips = []
+            self._drawn_for, self._strips = drawn_for, []
         before = canvas.lift()
         if self._layout is not None:
             scale = scale_for(self._layout.deck, width, height - 2)
@@ -173,7 +174,8 @@ class DeckPlan(RowsWidget):
         below = "▼ third-base side"
         canvas.under(left, top + scale.rows, below, "quiet")
         measured = self._layout is not None and self._layout.measures_moments
-        cross = "✚ centre of pressure" if measured else "░▒▓ load of each tile"
+        unit = self._units.name("N")
+        cross = "✚ centre of pressure" if measured else f"░▒▓ tiles' load, {unit}"
         end = max(left + scale.columns, min(canvas.columns, left + len(below) + 2 + len(cross)))
         if end - len(cross) > left + len(below):
             canvas.under(end - len(cross), top + scale.rows, cross, "quiet")
@@ -225,7 +227,10 @@ def _load(
             for row in range(c + 1, d):
                 canvas.over(left + a + 1, top + row, shade * room, "load")
             if len(number) <= room:
-                canvas.over(left + a + 1, top + (c + d) // 2, number.center(room), "ink")
+                row = top + (c + d) // 2
+                canvas.over(left + a + 1, row, number.center(room), "ink")
+                for edge in (a, b):  # where the rubber lies over it
+                    canvas.over(left + edge, row, "│", "line")
         return
     canvas.over(left + a + 2, top + c + 1, platform.name, "quiet")
     # Beside its unit, or above it where they have no room side by side; clear of the rubber.
