@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-import numpy.typing as npt
 
 from analysis.curves import Component, curves
+from analysis.mean_curve import BAND_FROM, Mask, mean_and_sd, shared
 from analysis.page import figure
 from analysis.report.drawing import GREY, Panel, Range, around, drawing
 from analysis.report.gather import Part
@@ -17,16 +17,9 @@ from analysis.sessions.series import quantity, told_of
 from stream.layout import Array
 from stream.outputs import PitchRecord
 
-Mask = npt.NDArray[np.bool_]
-
 GRID_S: Array = np.linspace(-1.2, 0.5, 341)
 #: Up to here the single pitches are drawn too; more would only blacken the band.
 MOST_SINGLE = 12
-#: Fewest pitches for a band.
-BAND_FROM = 5
-#: The mean ends where fewer than this share of the pitches go on: in small sessions with the first
-#: that ends, in large ones a few broken curves do not cut it short.
-MEAN_SHARE = 0.95
 #: An estimate wherever the load's share between the feet is one.
 _SHARED = quantity("landing_peak_bw")
 _ROUGH = f" {ESTIMATE} estimate: how the load is shared while both feet are down (lever rule)."
@@ -52,20 +45,6 @@ def curves_of(part: Part, code: str, own: Sequence[PitchRecord]) -> str:
     who = code or "nobody named"
     caption = _caption(int(rows.sum()), len(used)) + (_ROUGH if rough else "")
     return figure(drawing(_WIDTH, _HEIGHT, panels), f"{who}: {caption}")
-
-
-def shared(values: Array) -> tuple[Mask, Mask]:
-    """Return the pitches (n,) and times (t,) over which a mean is of the same pitches throughout.
-
-    ``values`` (n, t) are NaN where a pitch has no curve. A mean whose pitches
-    drop out one by one would jump where each does.
-    """
-    known = np.isfinite(values)
-    times: Mask = known.mean(axis=0) >= MEAN_SHARE
-    rows: Mask = np.all(known[:, times], axis=1)
-    if rows.mean() < MEAN_SHARE:  # holes here and there: all pitches, where all are known
-        rows, times = np.ones(len(values), dtype=bool), np.all(known, axis=0)
-    return rows, times
 
 
 def _sampled(part: Part, used: Sequence[PitchRecord], component: Component) -> tuple[Array, Array]:
@@ -96,23 +75,13 @@ def _panel(index: int, title: str, legs: tuple[Array, Array], rows: Mask, times:
         if len(values) <= MOST_SINGLE:
             for single in values:
                 panel.line(GRID_S, single, dash=dash and "2 2", width=0.5, ink=GREY)
-        mean, sd = _mean_and_sd(values, rows, times)
+        mean, sd = mean_and_sd(values, rows, times)
         if rows.sum() >= BAND_FROM:
             panel.band(GRID_S, mean - sd, mean + sd)
         panel.line(GRID_S, mean, dash=dash, width=2.0)
     for values, name, anchor in ((drive, "drive leg", "end"), (lead, "lead leg", "start")):
-        _name_line(panel, _mean_and_sd(values, rows, times)[0], name, anchor)
+        _name_line(panel, mean_and_sd(values, rows, times)[0], name, anchor)
     return panel
-
-
-def _mean_and_sd(values: Array, rows: Mask, times: Mask) -> tuple[Array, Array]:
-    """Return mean and SD over the pitches ``rows`` at ``times``, NaN at others."""
-    mean, sd = np.full((2, len(times)), np.nan)
-    own = values[np.ix_(rows, times)]
-    mean[times] = own.mean(axis=0)
-    if len(own) > 1:
-        sd[times] = own.std(axis=0, ddof=1)
-    return mean, sd
 
 
 def _name_line(panel: Panel, mean: Array, name: str, anchor: str) -> None:

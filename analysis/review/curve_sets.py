@@ -6,7 +6,6 @@ the same time before and after it.
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -14,18 +13,15 @@ import msgspec
 import numpy as np
 
 from analysis.curves import Component, Curves, curves
+from analysis.mean_curve import BAND_FROM, mean_and_sd, shared
 from stream.outputs import Array, PitchRecord, Traces
-
-#: Pitches needed for a band; a spread of fewer says nothing (common practice, no source).
-BAND_FROM = 3
 
 
 @dataclass(frozen=True, eq=False)
 class Band:
     """Mean and standard deviation (n - 1) of each leg's curve over ``count`` pitches.
 
-    Arrays are (n,) over ``time_s``, NaN where fewer than ``BAND_FROM``
-    pitches were measured.
+    Arrays are (n,) over ``time_s``, NaN where not all of these were measured.
     """
 
     count: int
@@ -54,9 +50,15 @@ def band(sets: Sequence[Curves], rate_hz: float) -> Band | None:
     last = max(float(c.time_s[-1]) for c in sets)
     steps = np.arange(np.ceil(first * rate_hz), np.floor(last * rate_hz) + 1)
     time_s: Array = steps / rate_hz
-    drive, drive_sd = _mean_and_sd([_at(time_s, c.time_s, c.drive) for c in sets])
-    lead, lead_sd = _mean_and_sd([_at(time_s, c.time_s, c.lead) for c in sets])
-    return Band(len(sets), time_s, drive, drive_sd, lead, lead_sd)
+    drive = np.vstack([_at(time_s, c.time_s, c.drive) for c in sets])
+    lead = np.vstack([_at(time_s, c.time_s, c.lead) for c in sets])
+    rows, times = shared(drive + lead)
+    return Band(
+        int(rows.sum()),
+        time_s,
+        *mean_and_sd(drive, rows, times),
+        *mean_and_sd(lead, rows, times),
+    )
 
 
 def value_at(time_s: Array, values: Array, moment_s: float) -> float | None:
@@ -76,13 +78,3 @@ def place_at(time_s: Array, places: Array, moment_s: float) -> tuple[float, floa
 
 def _at(moments: Array, time_s: Array, values: Array) -> Array:
     return np.interp(moments, time_s, values, left=np.nan, right=np.nan)
-
-
-def _mean_and_sd(rows: Sequence[Array]) -> tuple[Array, Array]:
-    stacked = np.vstack(rows)
-    enough = np.isfinite(stacked).sum(axis=0) >= BAND_FROM
-    with warnings.catch_warnings():
-        # Columns that no pitch covers are blank on purpose.
-        warnings.simplefilter("ignore", RuntimeWarning)
-        mean, sd = np.nanmean(stacked, axis=0), np.nanstd(stacked, axis=0, ddof=1)
-    return np.where(enough, mean, np.nan), np.where(enough, sd, np.nan)

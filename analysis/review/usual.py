@@ -7,7 +7,9 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from analysis.baseline import MAD_TO_SD
-from analysis.review.curve_sets import BAND_FROM
+
+#: Fewest values for a spread.
+SPREAD_FROM = 3
 
 
 def usual(values: Iterable[float | None]) -> float | None:
@@ -20,9 +22,9 @@ def spread(values: Sequence[float | None]) -> float | None:
     """Return 1.4826 times the median absolute deviation of the values that were measured.
 
     The factor makes it the standard deviation of normal values; one odd pitch
-    does not carry it away. None for fewer than ``BAND_FROM`` values.
+    does not carry it away. None for fewer than ``SPREAD_FROM`` values.
     """
     known = np.array([v for v in values if v is not None])
-    if known.size < BAND_FROM:
+    if known.size < SPREAD_FROM:
         return None
     return MAD_TO_SD * float(np.median(np.abs(known - np.median(known))))

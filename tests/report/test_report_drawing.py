@@ -12,7 +12,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from analysis import page
-from analysis.report.curves import _mean_and_sd
+from analysis.mean_curve import mean_and_sd
 from analysis.report.drawing import Panel, Range, around, drawing, ticks
 from analysis.report.numbers import written
 from analysis.sessions.series import quantity
@@ -46,7 +46,7 @@ def test_mean_and_band_are_of_the_pitches_and_times_that_are_taken() -> None:
     values[:3, 1] = np.nan
     rows = np.array([False] * 3 + [True] * 5)
     times = np.array([True, True, False, True, True])
-    mean, sd = _mean_and_sd(values, rows, times)
+    mean, sd = mean_and_sd(values, rows, times)
     for column in (0, 1, 3, 4):
         assert mean[column] == pytest.approx(values[3:, column].mean())
         assert sd[column] == pytest.approx(values[3:, column].std(ddof=1))

@@ -11,8 +11,8 @@ import pytest
 
 from analysis import page
 from analysis.baseline import Baseline, Comparison, Standing
+from analysis.mean_curve import shared
 from analysis.report import account, left_out, tables
-from analysis.report.curves import shared
 from analysis.report.gather import Part, gather
 from analysis.report.numbers import typeset
 from analysis.sessions.runs import LoneSpeed

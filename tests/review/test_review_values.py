@@ -41,14 +41,15 @@ def test_band_is_mean_and_sample_sd_at_the_same_time_from_foot_contact() -> None
     assert found.lead_sd[at] == pytest.approx(statistics.stdev(levels))
 
 
-def test_band_is_blank_where_fewer_than_three_were_measured() -> None:
+def test_band_goes_as_far_as_all_of_its_pitches_for_both_legs() -> None:
     holed = curve(0.0, 100.0)
     holed.drive[10:] = math.nan
     found = band([holed, curve(0.0, 110.0), curve(0.0, 90.0)], 200.0)
     assert found is not None
     assert np.isfinite(found.drive[5])
     assert np.isnan(found.drive[20])
-    assert np.isfinite(found.lead[20])
+    assert np.isfinite(found.lead[5])
+    assert np.isnan(found.lead[20])
 
 
 def test_no_band_of_two_or_of_mixed_units() -> None:

@@ -61,6 +61,6 @@ async def test_days_show_whole_intervals_and_the_whole_hint(
         text = shown(app)
         assert ", and . show others" in text
         (time,) = (line for line in text.splitlines() if re.search(r"[Pp]ush(-off)? time", line))
-        whole = re.findall(r"[+-]?\d\.\d{3} \([+-]?\d\.\d{3}; [+-]?\d\.\d{3}\)", time)
+        whole = re.findall(r"[+-]?\d\.\d{3} \([+-]?\d\.\d{3} to [+-]?\d\.\d{3}\)", time)
         assert whole
         assert len(whole) == time.count("(")

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from analysis.baseline import APART, COMPARE_FROM, EDGE
-from analysis.review.curve_sets import BAND_FROM
+from analysis.mean_curve import BAND_FROM
+from analysis.review.usual import SPREAD_FROM
 from tui.widgets.deck_plan import RUBBER_SIGN
 
 PARTS: tuple[tuple[str, str], ...] = (
@@ -22,7 +23,7 @@ PARTS: tuple[tuple[str, str], ...] = (
         "THE METRICS",
         "All of them, with the median of the same pitcher's pitches of this session that are not "
         "void, this one among them, and their spread (1.4826 times the median absolute deviation, "
-        f"from {BAND_FROM} pitches on). The difference is that of the shown numbers. The "
+        f"from {SPREAD_FROM} pitches on). The difference is that of the shown numbers. The "
         "definition, the source and, where there is no value, the "
         "reason stand below for the row under the cursor.",
     ),
