@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 
-from stream.curves import between, integral, steepest_slope, value_at
+from stream.curves import between, falling_crossings, integral, steepest_slope, value_at
 from stream.metrics.registry import Group, Need, measured
 from stream.movement import Movement, X, Y, Z
 
+#: A foot that bears less than this share of body weight is off the deck.
+LIFTED_BW = 0.05
 _PEAK = ("drive_peak", "drive_peak")
 _DRIVE = ("drive_onset", "drive_toe_off")
 _PUSH = ("drive_onset", "foot_contact")
@@ -145,16 +147,19 @@ def drive_vertical_impulse_ns(m: Movement) -> float:
     label="Push-off rise",
     short="push rise",
     unit="% BW/s",
-    definition="Steepest 50 ms slope of the drive resultant between drive onset and drive peak. "
-    "At 200 Hz slopes read low: never compare with figures from 1,000 Hz plates.",
+    definition="Steepest 50 ms slope of the drive resultant from drive onset to drive peak; from "
+    "50 ms after the lead foot left the deck (5 % of body weight) if that is later, for until then "
+    "the drive leg takes over the weight. At 200 Hz slopes read low: never compare with figures "
+    "from 1,000 Hz plates.",
     group=Group.PUSH_OFF,
     span=("drive_onset", "drive_peak"),
 )
 def drive_rise_bw_per_s(m: Movement) -> float | None:
     """Steepest 50 ms slope of the drive resultant, % of body weight per second."""
-    slope = steepest_slope(
-        m.drive.resultant, m.at("drive_onset"), m.at("drive_peak"), 0.050 * m.rate_hz
-    )
+    peak, span = m.at("drive_peak"), 0.050 * m.rate_hz
+    lifted = falling_crossings(m.lead.force[:, Z], LIFTED_BW * m.weight_n)
+    start = max(m.at("drive_onset"), lifted[lifted <= peak].max(initial=-math.inf) + span)
+    slope = steepest_slope(m.drive.resultant, start, peak, span)
     return None if slope is None else 100.0 * slope * m.rate_hz / m.weight_n
 
 
