@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import msgspec
 
@@ -24,8 +23,7 @@ from stream.settings import Settings
 from stream.wire import Samples
 
 
-@dataclass(frozen=True, eq=False)
-class Window:
+class Window(msgspec.Struct, frozen=True, eq=False):
     """A movement's raw frames ``samples`` (n, channels) at ``rate_hz``, of which stream."""
 
     samples: Samples
@@ -34,8 +32,7 @@ class Window:
     stream: str
 
 
-@dataclass(frozen=True, eq=False)
-class Told:
+class Told(msgspec.Struct, frozen=True, eq=False):
     """A pitch, the frame near which the foot ``landed``, and how it is measured for another."""
 
     pitch: Pitch

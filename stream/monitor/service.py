@@ -1,7 +1,7 @@
 """The monitor: one task group of named tasks around the cores of its mounds.
 
 feed  -> recorder (the bytes as they came) -> core of that mound -> whoever takes outputs
-ticks -> every core, ten times a second: time passes where no messages come
+ticks -> every core, five times a second: time passes where no messages come
 pulse -> health to the publisher, sentences to the operator, once a second
 look  -> pictures to viewers who look
 
@@ -36,7 +36,7 @@ from stream.snapshot import Level, Sentence, Snapshot
 from stream.sources.source import Source, Tell
 from stream.wire import Packet, WireError, parse_topic
 
-TICK_S = 0.1
+TICK_S = 0.2
 #: After the last pitch asked for, how long its ball speed may still come, s.
 SPEED_MAY_COME_S = 4.0
 
