@@ -7,6 +7,7 @@ import math
 import os
 import pty
 import re
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -15,10 +16,13 @@ import msgspec
 import pytest
 
 from analysis.recompute.differences import differences, differences_not_counted
+from analysis.recompute.job import Job, Outcome
+from analysis.recompute.results import keep
 from analysis.sessions.stored import read_session
 from stream.outputs import NotCountedReason, NotCountedRecord, PitchRecord
 from tests.monitor.programs import MOUNDFEED
 from tests.recompute.stored import files_of
+from tui.commands import recomputed
 from tui.commands.main import main
 
 Told = pytest.CaptureFixture[str]
@@ -303,3 +307,19 @@ def test_movements_that_were_not_counted_are_compared_too() -> None:
     assert differences_not_counted([], [off]) == (
         "step_off at frame 20.0: measured, but not stored",
     )
+
+
+def test_an_interrupt_between_keeping_and_telling_waits_for_the_telling(
+    sessions: list[Path], low: Path, capsys: Told, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def keep_and_press(job: Job, outcome: Outcome, name: str) -> Path:
+        kept = keep(job, outcome, name)
+        os.kill(os.getpid(), signal.SIGINT)
+        return kept
+
+    monkeypatch.setattr(recomputed, "keep", keep_and_press)
+    assert recompute(*sessions, "--settings", low) == 1
+    out, err = capsys.readouterr()
+    kept = [s for s in sessions if (s / "results/low/pitches.jsonl").exists()]
+    assert len(kept) == out.count("kept as results/low") == 1
+    assert "1 of 3 sessions are done" in err

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tui.commands.errors import BadInput, RunFailed
+from tui.commands.interrupts import held_back
 
 if TYPE_CHECKING:
     from analysis.recompute.job import Job, Outcome
@@ -81,7 +82,8 @@ def run(arguments: argparse.Namespace) -> int:
             measured = _measuring(arguments, todo, stack)
             progress = stack.enter_context(Progress("recompute", _STEPS))
             for outcome in measured(lambda share: progress.at(round(_STEPS * share))):
-                closing.take(by_folder[outcome.folder], outcome)
+                with held_back():
+                    closing.take(by_folder[outcome.folder], outcome)
     except (ClusterError, KeyboardInterrupt) as error:
         why = str(error) or "stopped"
         raise RunFailed(f"{why}; {closing.done} of {len(jobs)} sessions are done") from None
