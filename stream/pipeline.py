@@ -1,6 +1,6 @@
 """The core put together: packets in, outputs out, for one mound.
 
-    packet -> wire -> intake -> tracker (ring, detector) -> report -> book -> outputs
+    packet -> wire -> intake -> tracker (ring, detector) -> telling (report) -> book -> outputs
 
 Synchronous and without I/O: time comes in with the packets and with
 :meth:`Pipeline.tick`. Live, replay and batch use this same class.
