@@ -7,18 +7,17 @@ from contextlib import suppress
 from pathlib import Path
 
 from stream.files import FileError
+from stream.recording.content import SCENARIO
 from stream.recording.reader import Recording, read_recording
 
 #: A word where there is no room for more.
 WORD = "invented"
 SENTENCE = "Invented data: the recording says that it was simulated. No real person was measured."
-#: The simulator's metadata record (docs/recording.md).
-_SCENARIO = "scenario"
 
 
 def says_invented(recording: Recording) -> bool:
     """Tell whether ``recording`` says that it was simulated."""
-    return _SCENARIO in recording.metadata
+    return SCENARIO in recording.metadata
 
 
 def any_invented(recordings: Iterable[Path]) -> bool:

@@ -8,6 +8,7 @@ from pathlib import Path
 from simulators.feed import Sent
 from simulators.timeline import Scenario
 from stream.layout import Layout
+from stream.recording.content import SCENARIO
 from stream.recording.plain import PlainWriter
 from stream.wire import Packet
 
@@ -22,7 +23,7 @@ def record(path: Path, sent: Iterable[Sent], scenario: Scenario, layout: Layout)
         path,
         layout_text=layout.origin_text,
         roster_csv=scenario.roster.to_csv(),
-        extra_metadata={"scenario": {"text": scenario.note, "seed": str(scenario.seed)}},
+        extra_metadata={SCENARIO: {"text": scenario.note, "seed": str(scenario.seed)}},
     ) as writer:
         for item in sent:
             writer.write(Packet(item.topic, item.payload, item.host_ns), item.device_ns)

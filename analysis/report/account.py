@@ -10,8 +10,9 @@ import msgspec
 import numpy as np
 
 from analysis import page
+from analysis.counted import counted
 from analysis.report.gather import Part
-from analysis.report.left_out import plural, table_or
+from analysis.report.left_out import table_or
 from analysis.report.numbers import ESTIMATE, headed, typeset, unit_name
 from analysis.sessions.clock import day_of, first_message
 from analysis.sessions.stored import StoredSession
@@ -37,7 +38,7 @@ def how(part: Part) -> list[str]:
         ("measurement", "the first one" if session.result is None else f"result {session.result}"),
         ("layout", f"{session.layout.name}, {session.layout.channels} channels"),
         ("forces", f"ground reaction in the mound frame, {smooth}; foot contact unfiltered"),
-        ("pitches", f"{len(part.pitches)}, of {len(part.own)} {plural('pitcher', len(part.own))}"),
+        ("pitches", f"{len(part.pitches)}, of {counted(len(part.own), 'pitcher')}"),
         ("movements not counted", str(len(session.not_counted))),
         ("recordings", str(len(session.recordings))),
     ]
@@ -150,8 +151,8 @@ def _same_again(part: Part) -> list[str]:
     said = []
     if count:
         said.append(
-            f"The recordings were measured again for this report: {count} "
-            f"{plural('pitch', count)} gave the stored numbers, bit for bit."
+            f"The recordings were measured again for this report: "
+            f"{counted(count, 'pitch', 'pitches')} gave the stored numbers, bit for bit."
         )
     if part.differing:
         numbers = ", ".join(map(str, part.differing))

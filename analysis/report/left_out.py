@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from analysis import page
+from analysis.counted import counted
 from analysis.report.gather import Part
 from analysis.report.numbers import clock, written
 from analysis.report.tables import named
@@ -119,8 +120,8 @@ def _gaps(part: Part) -> str:
     lost = sum(gap.frames for gap in gaps)
     shown = ", ".join(f"{g.frames} from frame {g.first_frame}" for g in gaps[:MOST_GAPS])
     rest = f", and {len(gaps) - MOST_GAPS} more" if len(gaps) > MOST_GAPS else ""
-    holes = plural("gap", len(gaps))
-    return f"{lost} frames of the feed never came, in {len(gaps)} {holes}: {shown}{rest}."
+    holes = counted(len(gaps), "gap")
+    return f"{lost} frames of the feed never came, in {holes}: {shown}{rest}."
 
 
 def table_or(
@@ -134,9 +135,3 @@ def table_or(
     if not rows:
         return page.paragraph(none)
     return page.table(caption, head, rows, range(1, len(head)) if words is None else words)
-
-
-def plural(word: str, count: int) -> str:
-    """Return ``word`` as it stands after ``count``."""
-    many = word + ("es" if word.endswith("ch") else "s")
-    return word if count == 1 else many

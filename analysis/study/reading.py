@@ -9,6 +9,7 @@ from dataclasses import replace
 from functools import singledispatch
 from typing import TypeVar
 
+from analysis.counted import counted
 from analysis.study.agreement import AgreementResult
 from analysis.study.cautions import cautions_of
 from analysis.study.correlation import CorrelationResult
@@ -24,7 +25,7 @@ from analysis.study.reliability import ReliabilityResult
 from analysis.study.table import missing_sentence, pooled_days
 from analysis.study.traces import TraceResult
 from analysis.study.waveforms import WaveformResult
-from analysis.study.words import few_pitchers, interval, number, p_value, plural
+from analysis.study.words import few_pitchers, interval, number, p_value
 
 Readable = (
     EffectResult
@@ -57,8 +58,8 @@ _sentences.register(TraceResult, trace_sentences)
 @_sentences.register
 def _(result: EffectResult) -> list[str]:
     said = [
-        f"{plural(result.n_pitches, 'pitch', 'pitches')} of "
-        f"{plural(result.n_pitchers, 'pitcher')}. {missing_sentence(result.missing)}"
+        f"{counted(result.n_pitches, 'pitch', 'pitches')} of "
+        f"{counted(result.n_pitchers, 'pitcher')}. {missing_sentence(result.missing)}"
     ]
     said += pooled_days(
         result.missing,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from analysis.counted import counted
 from analysis.study.agreement import AgreementResult
 from analysis.study.names import label, of_unit, spoken
 from analysis.study.reliability import BetweenDays, ReliabilityResult
@@ -14,7 +15,6 @@ from analysis.study.words import (
     interval_ends,
     number,
     p_value,
-    plural,
 )
 
 _DESIGNS = {
@@ -29,8 +29,8 @@ def reliability_sentences(result: ReliabilityResult) -> list[str]:
     where = "one day" if result.between_days else "the pitches given"
     unit = of_unit(result.measure)
     said = [
-        f"{label(result.measure)}: {plural(result.n_pitches, 'pitch', 'pitches')} of "
-        f"{plural(result.n_pitchers, 'pitcher')}. {missing_sentence(result.missing)}",
+        f"{label(result.measure)}: {counted(result.n_pitches, 'pitch', 'pitches')} of "
+        f"{counted(result.n_pitchers, 'pitcher')}. {missing_sentence(result.missing)}",
         *(
             []
             if result.between_days
@@ -95,8 +95,8 @@ def agreement_sentences(result: AgreementResult) -> list[str]:
     side = "above" if result.bias >= 0 else "below"
     zero = limits.bias_low * limits.bias_high <= 0
     said = [
-        f"{plural(result.n, 'pair')}"
-        + (f" of {plural(result.n_pitchers, 'pitcher')}" if result.n_pitchers else "")
+        f"{counted(result.n, 'pair')}"
+        + (f" of {counted(result.n_pitchers, 'pitcher')}" if result.n_pitchers else "")
         + f" ({_DESIGNS[result.design]}). {missing_sentence(result.missing)}",
         f"{label(result.ours)} reads {number(abs(result.bias))}{of_unit(result.ours)} {side} "
         f"{spoken(result.reference)} on average "
@@ -137,7 +137,7 @@ def trace_sentences(result: TraceResult) -> list[str]:
     said = [
         f"The reference's clock was moved by {1000 * lag.offset_s:.2f} ms ({lag.method}"
         + (f", correlation {lag.quality:.3f}" if lag.quality is not None else "")
-        + (f", {plural(lag.pulses, 'pulse')}" if lag.pulses is not None else "")
+        + (f", {counted(lag.pulses, 'pulse')}" if lag.pulses is not None else "")
         + (f", drift {lag.drift_ppm:.1f} ppm" if lag.drift_ppm else "")
         + ").",
         f"Over {result.seconds:.3f} s ({result.n} samples) {result.ours} differs from "

@@ -16,15 +16,16 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from analysis.counted import counted
 from analysis.exports.columns import pitch_columns
 from analysis.sessions.stored import read_session
 from analysis.study.plausible import refuse_impossible
 from analysis.study.results import Missing, MissingRow, StudyError
-from analysis.study.words import plural
 from stream.files import FileError
 from stream.recording.session import SessionError
 
 _SHOWN = 5
+_KINDS = (".csv", ".parquet", ".pq")
 #: The outermost folder of ``recompute --tables``: which measurement the rows are of.
 _RESULT = "result"
 
@@ -73,26 +74,27 @@ def _leave_out_estimates(frame: pd.DataFrame) -> None:
 def _load_one(path: Path) -> pd.DataFrame:
     if path.is_dir():
         is_session = (path / "session.json").exists() or not any(path.rglob("*.parquet"))
-        return _load_session(path) if is_session else _load_partitions(path)
+        return _load_session(path) if is_session else _of_one_result(_read(path), path)
     if not path.is_file():
         raise StudyError(f"{path} was not found")
+    if path.suffix.lower() not in _KINDS:
+        raise StudyError(f"{path} is neither a .csv nor a .parquet file nor a folder of pitches")
+    return _read(path)
+
+
+def _read(path: Path) -> pd.DataFrame:
+    """Read a table, or those of a folder whose folders are named ``column=value``."""
     try:
-        if path.suffix.lower() in {".parquet", ".pq"}:
-            return pd.read_parquet(path)
         if path.suffix.lower() == ".csv":
             return pd.read_csv(path, skipinitialspace=True)
+        return pd.read_parquet(path)
     except (ValueError, OSError) as error:  # pandas and pyarrow errors derive from these
         reason = str(error).splitlines()[0] if str(error) else type(error).__name__
         raise StudyError(f"{path} could not be read as a table: {reason}") from error
-    raise StudyError(f"{path} is neither a .csv nor a .parquet file nor a folder of pitches")
 
 
-def _load_partitions(folder: Path) -> pd.DataFrame:
-    """Tables in folders named ``column=value``, of one result only: none counts twice."""
-    try:
-        frame = pd.read_parquet(folder)
-    except (ValueError, OSError) as error:
-        raise StudyError(f"{folder} could not be read as tables: {error}") from error
+def _of_one_result(frame: pd.DataFrame, folder: Path) -> pd.DataFrame:
+    """Return the tables of ``folder`` if they are of one result, so that no pitch counts twice."""
     for name in frame.columns[[str(kind) == "category" for kind in frame.dtypes]]:
         frame[name] = frame[name].astype(str)
     results = sorted(set(frame[_RESULT])) if _RESULT in frame.columns else []
@@ -207,12 +209,12 @@ def _text(series: pd.Series[Any]) -> pd.Series[Any]:
 def missing_sentence(missing: Missing) -> str:
     """Say what was left out: counts by column and the first rows."""
     void = (
-        f"{plural(missing.void, 'void pitch', 'void pitches')} left out. " if missing.void else ""
+        f"{counted(missing.void, 'void pitch', 'void pitches')} left out. " if missing.void else ""
     )
     rows = missing.rows_read - missing.void
     left_out = rows - missing.rows_used
     if not left_out:
-        return f"{void}No values missing in {plural(rows, 'row')}."
+        return f"{void}No values missing in {counted(rows, 'row')}."
     counts = ", ".join(f"{column} {n}" for column, n in missing.by_column.items())
     more = f" and {left_out - _SHOWN} more" if left_out > _SHOWN else ""
     return (

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+from analysis.counted import counted
+
 #: Fewer do not show how pitchers differ: the least that the coverage was simulated for.
 ENOUGH_PITCHERS = 8
 _MOST_DECIMALS = 8
@@ -57,16 +59,11 @@ def p_value(p: float) -> str:
     return "< 0.001" if p < 0.001 else f"= {p:.2g}" if p < 0.1 else f"= {p:.2f}"
 
 
-def plural(count: int, one: str, many: str | None = None) -> str:
-    """Count things: ``1 pitcher``, ``3 pitchers``."""
-    return f"{count} {one if count == 1 else many or one + 's'}"
-
-
 def few_pitchers(count: int) -> list[str]:
     """Say that so few pitchers stand for nobody but themselves; nothing where there are enough."""
     if count >= ENOUGH_PITCHERS:
         return []
     return [
-        f"{plural(count, 'pitcher')} {'is' if count == 1 else 'are'} too few to say anything of "
+        f"{counted(count, 'pitcher')} {'is' if count == 1 else 'are'} too few to say anything of "
         "pitchers in general; intervals between pitchers are wide, and should be."
     ]

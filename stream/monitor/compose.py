@@ -33,6 +33,7 @@ from stream.monitor.plan import Plan
 from stream.monitor.presence import Presence, announce, claim
 from stream.monitor.service import Equipment, Monitor
 from stream.pipeline import Pipeline
+from stream.recording.content import SCENARIO
 from stream.recording.recovery import was_cut_off
 from stream.recording.session import Session, SessionError
 from stream.recording.start import METADATA_NAME, RunStart
@@ -262,7 +263,7 @@ class _Builder:
         )
 
     def _scenario(self) -> dict[str, dict[str, str]]:
-        return {"scenario": {"text": self.plan.scenario}} if self.plan.scenario else {}
+        return {SCENARIO: {"text": self.plan.scenario}} if self.plan.scenario else {}
 
 
 def _checked(session: Session) -> Report | None:

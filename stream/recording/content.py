@@ -8,6 +8,9 @@ import msgspec
 
 from stream.recording.container import MetadataMaps
 
+#: Name of the metadata record of a simulated recording: how it was made, under "text".
+SCENARIO = "scenario"
+
 
 class _Stamp(msgspec.Struct):
     t_ns: int

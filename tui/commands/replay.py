@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from analysis.counted import counted
 from tui.commands.connection import add_connection_arguments
 from tui.commands.errors import BadInput
 from tui.commands.recorded import (
@@ -22,7 +23,6 @@ from tui.commands.recorded import (
 from tui.commands.recording_words import damage
 from tui.commands.replay_results import Results
 from tui.commands.screen import add_screen_arguments
-from tui.counted import counted
 
 if TYPE_CHECKING:
     from stream.recording.reader import Recording

@@ -9,8 +9,8 @@ from collections.abc import Coroutine, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from analysis.counted import counted
 from tui.commands.errors import BadInput, RunFailed
-from tui.counted import counted
 
 if TYPE_CHECKING:
     from simulators.faulty_link import Fault
