@@ -37,7 +37,6 @@ class StanceSeeker:
     def __init__(self, settings: Settings) -> None:
         self._allowed = settings.quiet_sd
         self._least_load = 0.9 * settings.lightest_person_kg * STANDARD_GRAVITY
-        self._length = _WINDOW_ROWS
         self._loads = deque[float]()
         self.restart()
 
@@ -67,7 +66,7 @@ class StanceSeeker:
             if self._loads:
                 self.restart()
             return None
-        loads, length = self._loads, self._length
+        loads, length = self._loads, _WINDOW_ROWS
         if len(loads) == length:
             oldest = loads.popleft()
             self._total -= oldest
@@ -92,7 +91,7 @@ class StanceSeeker:
         return Stance(self._start, row.end, self._sum / self._count)
 
     def _is_quiet(self, noise: float) -> bool:
-        n = self._length
+        n = _WINDOW_ROWS
         mean = self._total / n
         allowed = self._allowed * mean
         variance = allowed * allowed + noise * noise

@@ -71,6 +71,7 @@ def _panel(index: int, title: str, legs: tuple[Array, Array], rows: Mask, times:
         "seconds from foot contact",
     )
     panel.upright(0.0, "")
+    means = []
     for values, dash in ((drive, ""), (lead, _DASH)):
         if len(values) <= MOST_SINGLE:
             for single in values:
@@ -79,8 +80,9 @@ def _panel(index: int, title: str, legs: tuple[Array, Array], rows: Mask, times:
         if rows.sum() >= BAND_FROM:
             panel.band(GRID_S, mean - sd, mean + sd)
         panel.line(GRID_S, mean, dash=dash, width=2.0)
-    for values, name, anchor in ((drive, "drive leg", "end"), (lead, "lead leg", "start")):
-        _name_line(panel, mean_and_sd(values, rows, times)[0], name, anchor)
+        means.append(mean)
+    _name_line(panel, means[0], "drive leg", "end")
+    _name_line(panel, means[1], "lead leg", "start")
     return panel
 
 
