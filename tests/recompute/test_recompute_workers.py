@@ -115,16 +115,16 @@ def test_processes_of_its_own_and_an_interrupt(
         command,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
-        text=True,
+        bufsize=0,  # else lines read ahead with the first one are lost to communicate()
         start_new_session=True,
         cwd=Path(__file__).parents[2],
     )
     try:
         assert process.stdout is not None
-        assert "kept as results/low" in process.stdout.readline()
+        assert "kept as results/low" in process.stdout.readline().decode()
         # As a terminal does: to the command and its workers alike.
         os.killpg(process.pid, signal.SIGINT)
-        out, err = process.communicate(timeout=60)
+        out, err = (told.decode() for told in process.communicate(timeout=60))
     finally:
         process.kill()
     assert process.returncode == 1
