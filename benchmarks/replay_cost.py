@@ -42,7 +42,7 @@ def figures(folder: Path, *, quick: bool) -> Iterator[Figure]:
             partial(records, path),
             partial(replay, path, setup_of(read_recording(path))),
         )
-        times = in_turn(3 if quick else 5, *works)
+        times = in_turn(3 if quick else 21, *works)
         yield Figure(f"Replay, times reading and decoding: {what}", ratio(times, 2), "x", goal)
         yield Figure(f"The same, times the bare record reader: {what}", ratio(times, 2, 1), "x")
         path.unlink()
