@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from stream.layout import Array, Layout, Platform, PlatformKind
+from stream.layout import Array, Layout, Platform, PlatformKind, cross_matrix
 
 #: Columns of a load: force in the mound frame (N), normal force (N), N x and N y (N m).
 FX, FY, FZ, NORMAL, NX, NY = range(6)
@@ -69,11 +69,11 @@ def load_matrix(layout: Layout, platforms: Iterable[Platform]) -> Array:
     For a deck on cells the surface is two planes, see :func:`pressure_point`:
     its matrix has LOAD_WIDTH + 3 rows, the last three for the sloped plane.
     """
-    chosen = tuple(platforms)
-    rows = max((_load_rows(layout, p).shape[0] for p in chosen), default=LOAD_WIDTH)
+    parts = [(list(p.channels), _load_rows(layout, p) @ p.to_wrench) for p in platforms]
+    rows = max((len(part) for _, part in parts), default=LOAD_WIDTH)
     matrix = np.zeros((rows, layout.channels))
-    for p in chosen:
-        matrix[:, list(p.channels)] += _load_rows(layout, p) @ p.to_wrench
+    for channels, part in parts:
+        matrix[:, channels] += part
     return matrix
 
 
@@ -121,8 +121,8 @@ def _place_rows(normal: Array, point: Array, about: Array) -> Array:
     About ``point`` the moment is M + (about - point) x F, and
     N r = N point + normal x M.
     """
-    n_cross = np.cross(normal, np.eye(3)).T  # column j is normal x e_j
-    to_point = np.cross(about - point, np.eye(3)).T
+    n_cross = cross_matrix(normal)
+    to_point = cross_matrix(about - point)
     rows = np.zeros((3, 6))
     rows[0, :3] = normal
     shifted = np.hstack([n_cross @ to_point, n_cross])

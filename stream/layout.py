@@ -109,7 +109,7 @@ class Platform:
         R = self.axes
         if self.kind is PlatformKind.WRENCH:
             local = np.eye(6)
-            local[3:, :3] = _cross_matrix(self.origin)
+            local[3:, :3] = cross_matrix(self.origin)
             turned = np.zeros((6, 6))
             turned[:3, :3] = R
             turned[3:, 3:] = R
@@ -120,7 +120,7 @@ class Platform:
         else:
             assert self.cells is not None
             blocks = [
-                np.vstack([np.eye(3), _cross_matrix(cell - self.centre)]) for cell in self.cells
+                np.vstack([np.eye(3), cross_matrix(cell - self.centre)]) for cell in self.cells
             ]
             matrix = np.hstack(blocks)
         return np.asarray(self.sense * (matrix @ self.calibration))
@@ -300,6 +300,6 @@ def _whole(value: object) -> int:
     return value
 
 
-def _cross_matrix(r: Array) -> Array:
+def cross_matrix(r: Array) -> Array:
     """Return the matrix of r x ... , (3, 3)."""
     return np.array([[0.0, -r[2], r[1]], [r[2], 0.0, -r[0]], [-r[1], r[0], 0.0]])
