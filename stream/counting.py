@@ -139,8 +139,8 @@ def stands_ready(feet: FeetModel, quiet: Samples, tare: Array, load_n: float) ->
 
     ``tare`` (channels,) is the zero in force, ``load_n`` the mean vertical force, N.
     """
-    loads = feet.loads(quiet[::STANDING_STEP] - tare, 0)
-    return on_the_rubber(feet.whole(loads, BEARING_BW * load_n).cop)
+    loads = feet.deck_loads(quiet[::STANDING_STEP], tare)
+    return on_the_rubber(feet.as_one_foot(loads, BEARING_BW * load_n).cop)
 
 
 def on_the_rubber(places: Array) -> bool:

@@ -12,6 +12,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -19,6 +20,9 @@ import numpy.typing as npt
 from stream.forces import FX, FY, FZ, LOAD_WIDTH, NORMAL, NX, load_matrix, pressure_point
 from stream.layout import Array, FeetRule, Layout, Platform
 from stream.movement import Foot
+
+#: Some of a feed's channels.
+Channels: TypeAlias = slice | npt.NDArray[np.intp]
 
 #: Before a landing is known, where the lead foot is taken to land (m): 84 % of 1.8 m.
 USUAL_STRIDE_M = 1.5
@@ -70,27 +74,33 @@ class FeetModel(ABC):
         """
 
     @abstractmethod
-    def sides(self) -> tuple[npt.NDArray[np.intp], ...]:
+    def sides(self) -> tuple[Channels, ...]:
         """Return the channels of each part of the deck that can have a zero of its own."""
 
     @abstractmethod
-    def loads(self, samples: Array, landing: int) -> Array:
-        """Return what :meth:`tell_apart` needs, linear in ``samples`` (n, channels), tared.
+    def loads(self, samples: npt.NDArray[Any], tare: Array, landing: int) -> Array:
+        """Return what :meth:`tell_apart` needs, (n, k), from raw ``samples`` (n, channels).
 
-        ``landing`` is the sample near which the lead foot lands.
+        ``tare`` (channels,) is the zero in force, ``landing`` the sample near
+        which the lead foot lands.
         """
+
+    @abstractmethod
+    def both_feet(self, loads: Array) -> Array:
+        """Return the whole deck's load, as :meth:`deck_loads` does, from :meth:`loads`."""
 
     @abstractmethod
     def tell_apart(self, given: SplitInput) -> tuple[Foot, Foot, Array]:
         """Return (drive, lead, the lead foot's vertical force before filtering (n,) N)."""
 
-    @abstractmethod
-    def whole(self, loads: Array, least_n: float) -> Foot:
-        """Return the whole deck's load as if one foot bore it."""
+    def deck_loads(self, samples: npt.NDArray[Any], tare: Array) -> Array:
+        """Return the whole deck's load (n, k) from raw ``samples`` (n, channels)."""
+        return _tared_product(samples, tare, self._whole_deck)
 
-    @abstractmethod
-    def vertical(self, loads: Array) -> Array:
-        """Return the whole deck's vertical force, (n,) N."""
+    def as_one_foot(self, deck_loads: Array, least_n: float) -> Foot:
+        """Return the whole deck's load as if one foot bore it."""
+        cop = pressure_point(self.layout, self.layout.platforms[0], deck_loads, least_n)
+        return Foot(np.ascontiguousarray(deck_loads[:, :3]), cop)
 
 
 class ByPlace(FeetModel):
@@ -103,23 +113,27 @@ class ByPlace(FeetModel):
         drive, lead = self._matrices(self.layout.split_x)
         return np.vstack([drive[FZ], lead[FZ], drive[FX], lead[FX], drive[FY], lead[FY]])
 
-    def sides(self) -> tuple[npt.NDArray[np.intp], ...]:
+    def sides(self) -> tuple[Channels, ...]:
         """Return the channels behind the split and those before it."""
         drive = _channels(p for p in self.layout.platforms if self._is_behind(p))
         lead = _channels(p for p in self.layout.platforms if not self._is_behind(p))
         return drive, lead
 
-    def loads(self, samples: Array, landing: int) -> Array:
+    def loads(self, samples: npt.NDArray[Any], tare: Array, landing: int) -> Array:
         """Put the boundary behind the landed foot, so that a drag stays the drive foot's."""
         boundary = self.layout.split_x
         _, lead = self._matrices(boundary)
-        landed = samples[landing : landing + 12] @ lead.T
+        landed = _tared_product(samples[landing : landing + 12], tare, lead)
         if len(landed) and np.isfinite(landed).all():
             total = landed.sum(axis=0)
             if total[3] > 0.0:
                 boundary = max(boundary, float(total[4] / total[3]) - FOOT_REACH_M)
         drive, lead = self._matrices(boundary)
-        return np.asarray(samples @ np.vstack([drive, lead]).T)
+        return _tared_product(samples, tare, np.vstack([drive, lead]))
+
+    def both_feet(self, loads: Array) -> Array:
+        """Return the sum of both sides."""
+        return np.asarray(loads[:, :LOAD_WIDTH] + loads[:, LOAD_WIDTH:])
 
     def tell_apart(self, given: SplitInput) -> tuple[Foot, Foot, Array]:
         """Return both feet; the columns are already told apart."""
@@ -129,16 +143,6 @@ class ByPlace(FeetModel):
             cop = pressure_point(self.layout, platform, columns, given.least_n)
             feet.append(Foot(np.ascontiguousarray(columns[:, :3]), cop))
         return feet[0], feet[1], np.ascontiguousarray(given.loads[:, LOAD_WIDTH + FZ])
-
-    def whole(self, loads: Array, least_n: float) -> Foot:
-        """Return the sum of both sides."""
-        both = loads[:, :LOAD_WIDTH] + loads[:, LOAD_WIDTH:]
-        cop = pressure_point(self.layout, self.layout.platforms[0], both, least_n)
-        return Foot(np.ascontiguousarray(both[:, :3]), cop)
-
-    def vertical(self, loads: Array) -> Array:
-        """Return the sum of both sides."""
-        return np.asarray(loads[:, FZ] + loads[:, LOAD_WIDTH + FZ])
 
     def _matrices(self, boundary: float) -> tuple[Array, Array]:
         """Return the load matrices of what lies behind ``boundary`` (m) and of the rest."""
@@ -175,13 +179,17 @@ class ByLever(FeetModel):
         nothing = np.zeros_like(lead)
         return np.vstack([rows[FZ] - lead, lead, nothing, rows[FX], nothing, rows[FY]])
 
-    def sides(self) -> tuple[npt.NDArray[np.intp], ...]:
+    def sides(self) -> tuple[Channels, ...]:
         """Return every channel: a rigid deck has one zero."""
         return (_channels(self.layout.platforms),)
 
-    def loads(self, samples: Array, landing: int) -> Array:
+    def loads(self, samples: npt.NDArray[Any], tare: Array, landing: int) -> Array:
         """Return the whole deck's load."""
-        return np.asarray(samples @ self._whole_deck.T)
+        return self.deck_loads(samples, tare)
+
+    def both_feet(self, loads: Array) -> Array:
+        """Return it as it is."""
+        return loads
 
     def tell_apart(self, given: SplitInput) -> tuple[Foot, Foot, Array]:
         """Return both feet by the lever rule around the landing."""
@@ -211,18 +219,20 @@ class ByLever(FeetModel):
     def _place(self, loads: Array) -> Array:
         return pressure_point(self.layout, self.layout.platforms[0], loads, LEAST_DECK_LOAD_N)
 
-    def whole(self, loads: Array, least_n: float) -> Foot:
-        """Return the deck's load as it is measured."""
-        cop = pressure_point(self.layout, self.layout.platforms[0], loads, least_n)
-        return Foot(np.ascontiguousarray(loads[:, :3]), cop)
 
-    def vertical(self, loads: Array) -> Array:
-        """Return it as it is measured."""
-        return np.asarray(loads[:, FZ])
+def _channels(platforms: Iterable[Platform]) -> Channels:
+    channels = [c for p in platforms for c in p.channels]
+    if channels and channels == list(range(channels[0], channels[0] + len(channels))):
+        return slice(channels[0], channels[0] + len(channels))  # a view in place of a copy
+    return np.array(channels, dtype=np.intp)
 
 
-def _channels(platforms: Iterable[Platform]) -> npt.NDArray[np.intp]:
-    return np.array([c for p in platforms for c in p.channels], dtype=np.intp)
+def _tared_product(samples: npt.NDArray[Any], tare: Array, matrix: Array) -> Array:
+    """Return ``matrix`` (k, channels) on the samples less the tare; the tare goes out last.
+
+    Of two products that is the small one.
+    """
+    return np.asarray(samples @ matrix.T - matrix @ tare)
 
 
 def feet_model(layout: Layout) -> FeetModel:

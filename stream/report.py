@@ -19,6 +19,7 @@ from stream.events import EVENTS, EventInput, find_events
 from stream.feet import FeetModel, SplitInput
 from stream.filters import low_pass
 from stream.findings import MovementEnded
+from stream.forces import FZ
 from stream.layout import Array
 from stream.metrics import METRICS, Metric, Need
 from stream.movement import STANDARD_GRAVITY, Movement
@@ -69,23 +70,23 @@ def measure(
     like a delivery at all.
     """
     quiet = (ended.stance.start - ended.start, ended.stance.end - ended.start)
+    tare = ended.zero.tare
     if ended.landing is None and not stands_ready(
-        feet, samples[slice(*quiet)], ended.zero.tare, ended.stance.load
+        feet, samples[slice(*quiet)], tare, ended.stance.load
     ):
         return None
-    raw = samples - ended.zero.tare
-    missing = np.isnan(raw[:, 0])
-    if missing.any():
-        raw = _bridged(raw, missing)
-    landing = 0 if ended.landing is None else ended.landing - ended.start
-    loads = feet.loads(raw, landing)
-    set_weight = _weight(feet.vertical(loads), missing, quiet, rate_hz)
+    missing = np.isnan(samples[:, 0])
+    whole = _bridged(samples, missing) if missing.any() else samples
+    landing = None if ended.landing is None else ended.landing - ended.start
+    loads = feet.deck_loads(whole, tare) if landing is None else feet.loads(whole, tare, landing)
+    vertical = loads[:, FZ] if landing is None else feet.both_feet(loads)[:, FZ]
+    set_weight = _weight(vertical, missing, quiet, rate_hz)
     weight = set_weight if pitcher.weigh_in_kg is None else pitcher.weigh_in_kg * STANDARD_GRAVITY
     least = settings.pressure_bw * weight
     smooth = low_pass(loads, settings.filter_hz, rate_hz)
-    deck = feet.whole(smooth, least)
-    if ended.landing is None:
-        return judge_movement(deck, quiet, weight, rate_hz)
+    if landing is None:
+        return judge_movement(feet.as_one_foot(smooth, least), quiet, weight, rate_hz)
+    deck = feet.as_one_foot(feet.both_feet(smooth), least)
     drive, lead, raw_lead = feet.tell_apart(SplitInput(loads, smooth, landing, rate_hz, least))
     given = EventInput(
         rate_hz=rate_hz,
@@ -209,12 +210,12 @@ def _weight(
     return float(np.median(vertical[start:end][~missing[start:end]]))
 
 
-def _bridged(raw: Array, missing: npt.NDArray[np.bool_]) -> Array:
+def _bridged(samples: npt.NDArray[np.float32], missing: npt.NDArray[np.bool_]) -> Array:
     """Put straight lines where frames are missing, so that the filter can pass over."""
-    known = np.flatnonzero(~missing)
-    bridged = raw.copy()
-    for channel in range(raw.shape[1]):
-        bridged[missing, channel] = np.interp(np.flatnonzero(missing), known, raw[known, channel])
+    lost, known = np.flatnonzero(missing), np.flatnonzero(~missing)
+    bridged = samples.astype(np.float64)
+    for channel in bridged.T:
+        channel[lost] = np.interp(lost, known, channel[known])
     return bridged
 
 

@@ -11,6 +11,7 @@ import numpy.typing as npt
 from stream.detect import Detector, Phase
 from stream.feet import FeetModel
 from stream.findings import Finding, MovementEnded
+from stream.online import OnlineLoads
 from stream.ring import Ring
 from stream.settings import Settings
 from stream.wire import Samples
@@ -33,6 +34,7 @@ class Tracker:
         capacity = round(HISTORY_S * rate_hz)
         self._rows = feet.online_rows()
         self._sides = feet.sides()
+        self._loads = OnlineLoads(self._rows, self._sides)
         self._settings = settings
         self._bite = max(1, round(BITE_S * rate_hz))
         self._holds_zero = False
@@ -56,7 +58,7 @@ class Tracker:
         for start in range(0, len(samples), self._bite):
             bite = samples[start : start + self._bite]
             self.raw.append(bite)
-            self.online.append(_online_loads(bite, self._rows))
+            self.online.append(self._loads.of(bite))
             yield from self.detector.advance()
 
     def skip(self, frames: int) -> Iterator[Finding]:
@@ -98,8 +100,8 @@ class Tracker:
         """Return ``present`` with one side's channels read from ``stretch``."""
         quiet = self.raw.view(max(stretch.start, self.raw.first), stretch.end)
         noise = stretch.noise * math.sqrt(len(self._sides))
-        tare = quiet[:, self._sides[side]].mean(axis=0, dtype=np.float64)
-        return self._changed(present, side, tare, noise, stretch.end)
+        total = np.add.reduce(quiet[:, self._sides[side]], axis=0, dtype=np.float64)
+        return self._changed(present, side, total / len(quiet), noise, stretch.end)
 
     def restored(self, present: Zero, earlier: Zero, side: int, frame: int) -> Zero:
         """Return ``present`` with one side's channels as they were in ``earlier``."""
@@ -112,20 +114,6 @@ class Tracker:
         changed = present.tare.copy()
         changed[self._sides[side]] = tare
         return zero_from_tare(changed, self._rows, noise, frame=frame, kind=LEARNT)
-
-
-def _online_loads(samples: Samples, rows: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
-    """Return ``samples`` (n, channels) through the online ``rows`` (6, channels), (n, 6).
-
-    To the last bit the same however many frames are given: every sum runs over
-    the channels in their order, for all frames at once. That is why it is no
-    matrix product, and why a single frame, whose sum would be taken in another
-    order, is given twice.
-    """
-    several = samples if len(samples) > 1 else np.repeat(samples, 2, axis=0)
-    by_channel = np.ascontiguousarray(several.T, dtype=np.float64)
-    loads: npt.NDArray[np.float64] = np.einsum("cf,rc->fr", by_channel, rows)
-    return loads[: len(samples)]
 
 
 def zero_from_tare(

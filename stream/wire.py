@@ -118,7 +118,7 @@ class PackedForce(msgspec.Struct, gc=False):
     t_ns: ClockNs
     rate_hz: Annotated[float, Meta(ge=1.0, le=100_000.0)]
     channels: Annotated[int, Meta(ge=1, le=MAX_CHANNELS)]
-    frames: bytes
+    frames: memoryview
 
 
 class _Listed(msgspec.Struct):
