@@ -21,8 +21,10 @@ from stream.settings import Settings
 #: Least quiet band: so that a noiseless feed's stillness is not left by a breath.
 LEAST_BAND_BW = 0.005
 LEAST_BAND_M = 0.002
-#: The stillness that the quiet band is taken from, and its distance from the end of quiet, s.
-STILL_S = 1.0
+#: The stillness that the quiet band is taken from is sought in steps of this length, s: it is
+#: this many steps long and lies this far from the end of quiet, s.
+STILL_STEP_S = 0.05
+STILL_STEPS = 20
 STILL_MARGIN_S = 0.1
 #: How long after the contact the foot may take to bear full body weight, s.
 PLANT_WITHIN_S = 0.3
@@ -151,21 +153,20 @@ def _stillness(given: EventInput, signals: Array, least: Array) -> tuple[int, in
     Quiet standing is told from the vertical force alone; a slow shift of
     weight from foot to foot can begin inside it.
     """
-    from scipy.ndimage import maximum_filter1d, minimum_filter1d  # noqa: PLC0415
-
     start, end = given.quiet
-    length = round(STILL_S * given.rate_hz)
-    step = max(1, round(0.05 * given.rate_hz))
-    lasts = np.arange(end - round(STILL_MARGIN_S * given.rate_hz), start + length, -step)
-    quiet, centres = signals[:, start:end] / least, lasts - start - length + length // 2
-    # What is not known has not stayed put.
-    highest = maximum_filter1d(np.nan_to_num(quiet, nan=math.inf), length, axis=1)[:, centres]
-    lowest = minimum_filter1d(np.nan_to_num(quiet, nan=-math.inf), length, axis=1)[:, centres]
-    found = np.flatnonzero((highest <= lowest + 4.0).all(axis=0))
-    if len(found) == 0:
-        return start, max(start + 2, min(start + length, end))
-    last = int(lasts[found[0]])
-    return last - length, last
+    step = max(1, round(STILL_STEP_S * given.rate_hz))
+    length = STILL_STEPS * step
+    last = end - round(STILL_MARGIN_S * given.rate_hz)
+    steps = max(0, (last - start - 1) // step)
+    quiet = signals[:, last - steps * step : last].reshape(len(signals), steps, step)
+    highest, lowest = quiet.max(axis=2) / least, quiet.min(axis=2) / least
+    for past in range(steps - STILL_STEPS, -1, -1):
+        window = slice(past, past + STILL_STEPS)
+        # What is not known has not stayed put.
+        if (highest[:, window].max(axis=1) <= lowest[:, window].min(axis=1) + 4.0).all():
+            return last - length, last
+        last -= step
+    return start, max(start + 2, min(start + length, end))
 
 
 def _still_signals(given: EventInput) -> tuple[Array, Array]:

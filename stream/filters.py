@@ -41,24 +41,24 @@ def low_pass(values: Array, cutoff_hz: float | None, rate_hz: float) -> Array:
     """
     if cutoff_hz is None or cutoff_hz >= rate_hz / 2.0:
         return values
-    from scipy.signal import sosfilt  # noqa: PLC0415  (half a second that --help need not pay)
+    from scipy.signal import lfilter  # noqa: PLC0415  (half a second that --help need not pay)
 
-    # What the library's sosfiltfilt does, without working out the pass's settled state each time.
-    sections, settled = _one_pass(cutoff_hz, rate_hz)
+    # What the library's filtfilt does, without working out the pass's settled state each time.
+    b, a, settled = _one_pass(cutoff_hz, rate_hz)
     filtered = _extended(values)
     for _ in range(2):
-        start = settled[:, :, None] * filtered[0]
-        filtered = sosfilt(sections, filtered, axis=0, zi=start)[0][::-1]
+        start = settled[:, None] * filtered[0]
+        filtered = lfilter(b, a, filtered, axis=0, zi=start)[0][::-1]
     return np.asarray(filtered[_REACH:-_REACH])
 
 
 @lru_cache(maxsize=16)
-def _one_pass(cutoff_hz: float, rate_hz: float) -> tuple[Array, Array]:
-    """Return one pass's sections, and their state once they have settled on a steady 1."""
-    from scipy.signal import butter, sosfilt_zi  # noqa: PLC0415
+def _one_pass(cutoff_hz: float, rate_hz: float) -> tuple[Array, Array, Array]:
+    """Return one pass's coefficients (b, a), and its state once settled on a steady 1."""
+    from scipy.signal import butter, lfilter_zi  # noqa: PLC0415
 
-    sections = np.asarray(butter(2, design_cutoff(cutoff_hz, rate_hz), fs=rate_hz, output="sos"))
-    return sections, np.asarray(sosfilt_zi(sections))
+    b, a = butter(2, design_cutoff(cutoff_hz, rate_hz), fs=rate_hz)
+    return b, a, lfilter_zi(b, a)
 
 
 def _extended(values: Array) -> Array:

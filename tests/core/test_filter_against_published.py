@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from scipy.signal import butter, filtfilt, sosfiltfilt
+from scipy.signal import butter, filtfilt
 
 from stream.filters import TWO_PASS_CORRECTION, design_cutoff, low_pass
 
@@ -45,14 +45,14 @@ def test_equals_scipy_filtfilt_with_the_corrected_design() -> None:
     rng = np.random.default_rng(4)
     values = np.cumsum(rng.standard_normal((600, 3)), axis=0)
     b, a = butter(2, design_cutoff(40.0, 200.0), fs=200.0)
-    assert low_pass(values, 40.0, 200.0) == pytest.approx(filtfilt(b, a, values, axis=0), abs=1e-9)
+    assert np.array_equal(low_pass(values, 40.0, 200.0), filtfilt(b, a, values, axis=0))
 
 
 @pytest.mark.parametrize("length", [10, 11, 50])
 def test_short_windows_equal_scipy_too_and_shorter_ones_are_refused(length: int) -> None:
     values = 1000.0 * np.random.default_rng(length).standard_normal((length, 2))
-    sections = butter(2, design_cutoff(20.0, 200.0), fs=200.0, output="sos")
-    assert np.array_equal(low_pass(values, 20.0, 200.0), sosfiltfilt(sections, values, axis=0))
+    b, a = butter(2, design_cutoff(20.0, 200.0), fs=200.0)
+    assert np.array_equal(low_pass(values, 20.0, 200.0), filtfilt(b, a, values, axis=0))
     with pytest.raises(ValueError, match="too few"):
         low_pass(values[:9], 20.0, 200.0)
 
