@@ -125,7 +125,7 @@ def zero_from_tare(
     kind: str,
 ) -> Zero:
     """Return the zero of ``tare`` (channels,), seen through the feet model's online rows."""
-    drive_z, lead_z, drive_x, lead_x, drive_y, lead_y = (online_rows * tare).sum(axis=1).tolist()
+    drive_z, lead_z, drive_x, lead_x, drive_y, lead_y = (online_rows @ tare).tolist()
     return Zero(
         tare, drive_z, lead_z, drive_x, lead_x, drive_y, lead_y, noise=noise, frame=frame, kind=kind
     )

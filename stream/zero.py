@@ -170,16 +170,19 @@ class ZeroSeeker:
         """
         vertical, forward, sideways = load
         if self._rows:
-            off = max(
-                abs(vertical - self._vertical),
-                abs(forward - self._forward),
-                abs(sideways - self._sideways),
+            up, on, across = (
+                vertical - self._vertical,
+                forward - self._forward,
+                sideways - self._sideways,
             )
-            if not (off <= LEAST_TOLERANCE_N or off <= self._tolerance(noise)):
-                ended = self._due(start - 2 * (end - start), ending=True)
-                self.restart()
-                if ended is not None:
-                    return ended
+            most = LEAST_TOLERANCE_N
+            if not (-most <= up <= most and -most <= on <= most and -most <= across <= most):
+                most = self._tolerance(noise)
+                if not (abs(up) <= most and abs(on) <= most and abs(across) <= most):
+                    ended = self._due(start - 2 * (end - start), ending=True)
+                    self.restart()
+                    if ended is not None:
+                        return ended
         if not self._is_thing(load, noise) and (not self.asked or math.isnan(vertical)):
             if self._rows:
                 self.restart()

@@ -59,24 +59,30 @@ class ZeroKeeper:
         """Take one row; add a new zero to ``findings``."""
         zero = self.zero
         drive, lead = row.drive_z - zero.drive_z, row.lead_z - zero.lead_z
-        for side, vertical in enumerate((drive, lead) if self._has_two else (drive + lead,)):
-            doubt, seeker = self._doubts[side], self._seekers[side]
-            if doubt.before is not None:
-                refuted = doubt.see(vertical)
-                if refuted is not None:
-                    findings.append(self._restore(side, refuted, row.end))
-                    continue
-            elif seeker.passes(vertical):
-                continue
-            if self.holds and not (seeker.first or seeker.asked):
-                seeker.restart()
-                continue
-            load, noise, elsewhere = side_load(row, zero, side if self._has_two else None)
-            stretch = seeker.see(row.start, row.end, load, noise, elsewhere)
-            if stretch is not None:
-                findings.append(
-                    self._take(side, self._maker.from_stretch(self.zero, side, stretch))
-                )
+        if self._has_two:
+            self._see_side(0, drive, row, zero, findings)
+            self._see_side(1, lead, row, zero, findings)
+        else:
+            self._see_side(0, drive + lead, row, zero, findings)
+
+    def _see_side(
+        self, side: int, vertical: float, row: Row, zero: Zero, findings: list[Finding]
+    ) -> None:
+        doubt, seeker = self._doubts[side], self._seekers[side]
+        if doubt.before is not None:
+            refuted = doubt.see(vertical)
+            if refuted is not None:
+                findings.append(self._restore(side, refuted, row.end))
+                return
+        elif seeker.passes(vertical):
+            return
+        if self.holds and not (seeker.first or seeker.asked):
+            seeker.restart()
+            return
+        load, noise, elsewhere = side_load(row, zero, side if self._has_two else None)
+        stretch = seeker.see(row.start, row.end, load, noise, elsewhere)
+        if stretch is not None:
+            findings.append(self._take(side, self._maker.from_stretch(self.zero, side, stretch)))
 
     def doubt(self, weight: float, known: float | None, frame: int) -> ZeroTaken | None:
         """Go back to an earlier zero if the last step is just what is missing from a weight, N.
