@@ -1,8 +1,4 @@
-"""The last frames of a feed, kept so that any recent window is one contiguous view.
-
-Every row is written twice, a capacity apart, so that no read ever wraps and
-nothing is moved in memory. Frames that never came are NaN.
-"""
+"""The last frames of a feed. Frames that never came are NaN."""
 
 from __future__ import annotations
 
@@ -20,7 +16,7 @@ class Ring:
     def __init__(self, capacity: int, width: int, dtype: npt.DTypeLike) -> None:
         self._capacity = capacity
         self.width = width
-        self._store = np.full((2 * capacity, width), np.nan, dtype=dtype)
+        self._store = np.full((capacity, width), np.nan, dtype=dtype)
         self.first = 0
         self.end = 0
 
@@ -32,23 +28,26 @@ class Ring:
         """Write ``rows`` (n, width) as the next frames."""
         self.end += len(rows)
         kept = rows[-self._capacity :]
-        self._write(self.end - len(kept), kept)
+        at = (self.end - len(kept)) % self._capacity
+        room = self._capacity - at
+        self._store[at : at + len(kept)] = kept[:room]
+        if len(kept) > room:
+            self._store[: len(kept) - room] = kept[room:]
         self.first = max(self.first, self.end - self._capacity)
 
     def view(self, start: int, end: int) -> Rows:
-        """Return frames [start, end) as a read-only view; raise LookupError if not all are kept."""
+        """Return frames [start, end), read-only; raise LookupError if not all are kept.
+
+        They are the ring's own memory, or where they run over its end a copy:
+        not to be kept while more frames come.
+        """
         if not self.first <= start <= end <= self.end:
             raise LookupError(f"frames {start} to {end} are not within {self.first} to {self.end}")
         at = start % self._capacity
-        window = self._store[at : at + end - start]
+        over = at + end - start - self._capacity
+        if over <= 0:
+            window = self._store[at : at + end - start]
+        else:
+            window = np.concatenate([self._store[at:], self._store[:over]])
         window.flags.writeable = False
         return window
-
-    def _write(self, frame: int, rows: Rows) -> None:
-        at = frame % self._capacity
-        room = self._capacity - at
-        for offset in (0, self._capacity):
-            self._store[at + offset : at + offset + min(room, len(rows))] = rows[:room]
-        if len(rows) > room:
-            for offset in (0, self._capacity):
-                self._store[offset : offset + len(rows) - room] = rows[room:]

@@ -24,7 +24,10 @@ from stream.wire import Samples
 
 
 class Window(msgspec.Struct, frozen=True, eq=False):
-    """A movement's raw frames ``samples`` (n, channels) at ``rate_hz``, of which stream."""
+    """A movement's raw frames ``samples`` (n, channels) at ``rate_hz``, of which stream.
+
+    The samples may be a view of what is overwritten later.
+    """
 
     samples: Samples
     ended: MovementEnded
@@ -66,12 +69,13 @@ class Teller:
             frame = ended.stance.end if ended.landing is None else ended.landing
             return self._not_counted(found.reason, found.why, frame, window.stream)
         record = self._record(found, window, number, pitcher)
+        kept = msgspec.structs.replace(window, samples=window.samples.copy())
 
         def remeasure(code: str) -> PitchRecord:
             # It keeps the record and not what was measured: that holds the traces of each pitch.
-            anew = self._measured(window, code)
+            anew = self._measured(kept, code)
             if isinstance(anew, Measured):
-                return self._record(anew, window, number, code)
+                return self._record(anew, kept, number, code)
             throws = self._roster.find(code).throws
             return msgspec.structs.replace(record, pitcher=code, throws=throws)
 

@@ -85,8 +85,8 @@ class Tracker:
         self._holds_zero = self.detector.zeros.holds = held
 
     def window(self, ended: MovementEnded) -> npt.NDArray[np.float32]:
-        """Return a movement's raw frames, a copy."""
-        return self.raw.view(ended.start, ended.end).copy()
+        """Return a movement's raw frames as the ring has them: not to be kept."""
+        return self.raw.view(ended.start, ended.end)
 
     def _begin(self, frame: int, zero: Zero) -> None:
         self.raw.restart(frame)

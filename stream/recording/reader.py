@@ -177,7 +177,7 @@ class _Unpacker:
         """Return a chunk's records, and whether a checksum vouches for them."""
         _, _, size, crc, name_length = _CHUNK.unpack_from(body)
         data_at = _CHUNK.size + name_length + _LENGTH_BYTES
-        name, data = body[_CHUNK.size : _CHUNK.size + name_length], body[data_at:]
+        name, data = body[_CHUNK.size : _CHUNK.size + name_length], memoryview(body)[data_at:]
         if size > MAX_RECORD_BYTES:
             raise BrokenRecordError("a chunk whose sizes contradict each other")
         plain = self._decompress(name, data, size)
@@ -187,9 +187,9 @@ class _Unpacker:
             raise BrokenRecordError("a chunk whose checksum is wrong")
         return plain, True
 
-    def _decompress(self, name: bytes, data: bytes, size: int) -> bytes:
+    def _decompress(self, name: bytes, data: memoryview, size: int) -> bytes:
         if name == b"":
-            return data
+            return bytes(data)
         if name != b"zstd":
             raise BrokenRecordError(
                 f"a chunk compressed as {name[:20]!r}, which this program does not read"
