@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import msgspec
 
 from stream.stance import Stance
 from stream.zero import Zero
 
 
-@dataclass(frozen=True, slots=True)
-class LandingSeen:
+class LandingSeen(msgspec.Struct, frozen=True):
     """The lead foot landed with forward speed at ``contact`` (interpolated); told at ``seen``.
 
     ``weight`` is the body weight by then (N), ``first`` the first loaded frame.
@@ -26,8 +25,7 @@ class LandingSeen:
         return self.seen
 
 
-@dataclass(frozen=True, slots=True)
-class MovementEnded:
+class MovementEnded(msgspec.Struct, frozen=True):
     """A movement out of a stance is over.
 
     ``start``, ``end`` frame its window; ``landing`` is the frame of the
@@ -46,8 +44,7 @@ class MovementEnded:
         return self.end
 
 
-@dataclass(frozen=True, slots=True)
-class ZeroTaken:
+class ZeroTaken(msgspec.Struct, frozen=True):
     """A new zero is in force; ``before`` is the one it took the place of.
 
     ``pending``: another part of the deck still waits for its first zero, or

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -64,8 +63,7 @@ class NotCountedRecord(msgspec.Struct, frozen=True):
     v: int = 1
 
 
-@dataclass(frozen=True, eq=False)
-class Traces:
+class Traces(msgspec.Struct, frozen=True, eq=False):
     """The measured window of one pitch, for plots and exports; read-only arrays.
 
     ``time_s`` (n,) from foot contact; ``drive``, ``lead`` (n, 3) N, filtered;
@@ -83,8 +81,7 @@ class Traces:
     lead_cop: Array
 
 
-@dataclass(frozen=True, slots=True)
-class FootContact:
+class FootContact(msgspec.Struct, frozen=True):
     """The lead foot has just landed; ``seen_frame`` is the newest frame when it was told."""
 
     source: str
@@ -94,37 +91,32 @@ class FootContact:
     body_weight_n: float
 
 
-@dataclass(frozen=True, eq=False)
-class Pitch:
+class Pitch(msgspec.Struct, frozen=True, eq=False):
     """A pitch was measured."""
 
     record: PitchRecord
     traces: Traces
 
 
-@dataclass(frozen=True, slots=True)
-class PitchChanged:
+class PitchChanged(msgspec.Struct, frozen=True):
     """A pitch already told has changed: its speed came, or the operator acted."""
 
     record: PitchRecord
 
 
-@dataclass(frozen=True, slots=True)
-class PitchClosed:
+class PitchClosed(msgspec.Struct, frozen=True):
     """No ball speed can reach this pitch any more; one line a pitch goes to JSON Lines."""
 
     record: PitchRecord
 
 
-@dataclass(frozen=True, slots=True)
-class NotCounted:
+class NotCounted(msgspec.Struct, frozen=True):
     """A delivery-like movement that was not counted."""
 
     record: NotCountedRecord
 
 
-@dataclass(frozen=True, slots=True)
-class UnpairedSpeed:
+class UnpairedSpeed(msgspec.Struct, frozen=True):
     """A ball speed that belongs to no pitch."""
 
     source: str
@@ -132,8 +124,7 @@ class UnpairedSpeed:
     speed_mps: float
 
 
-@dataclass(frozen=True, slots=True)
-class Gap:
+class Gap(msgspec.Struct, frozen=True):
     """``frames`` frames from ``first_frame`` on never came."""
 
     source: str
@@ -142,8 +133,7 @@ class Gap:
     frames: int
 
 
-@dataclass(frozen=True, slots=True)
-class StreamStarted:
+class StreamStarted(msgspec.Struct, frozen=True):
     """The device began a new stream; ``restart`` when another had been running."""
 
     source: str
@@ -154,8 +144,7 @@ class StreamStarted:
     restart: bool
 
 
-@dataclass(frozen=True, slots=True)
-class ZeroLearnt:
+class ZeroLearnt(msgspec.Struct, frozen=True):
     """A new zero is in force from ``frame`` on; ``load_n`` of steady load was taken out."""
 
     source: str
@@ -164,24 +153,21 @@ class ZeroLearnt:
     say: str
 
 
-@dataclass(frozen=True, slots=True)
-class ZeroSet:
+class ZeroSet(msgspec.Struct, frozen=True):
     """A zero was taken on purpose, by the operator or in a set-up check; it is kept."""
 
     source: str
     tare: Tare
 
 
-@dataclass(frozen=True, slots=True)
-class CheckDone:
+class CheckDone(msgspec.Struct, frozen=True):
     """A set-up check was made; its zero, if it took one, comes as :class:`ZeroSet` before it."""
 
     source: str
     report: Report
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
+class Fault(msgspec.Struct, frozen=True):
     """Something wrong with the feed, in words; ``kind`` is what gets counted."""
 
     source: str

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from dataclasses import replace as replace_fields
 from pathlib import Path
 
 import numpy as np
@@ -183,7 +182,7 @@ def _cut(traces: Traces, window_s: Window) -> Traces:
     parts = {name: getattr(traces, name)[first:stop].copy() for name in names}
     for part in parts.values():
         part.flags.writeable = False
-    return replace_fields(traces, first_frame=traces.first_frame + first, **parts)
+    return replace(traces, first_frame=traces.first_frame + first, **parts)
 
 
 def _ahead_ns(packet: Packet, otherwise: int) -> int:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import asdict
 from typing import Protocol
 
 import msgspec
@@ -70,7 +69,7 @@ class SessionKeeper:
                 case PitchClosed() | NotCounted():
                     self.room.put(lambda record=output.record: self._session.add_record(record))  # type: ignore[misc]
                 case ZeroLearnt():
-                    self._log("zero", asdict(output))
+                    self._log("zero", msgspec.to_builtins(output))
                 case ZeroSet(tare=tare):
                     self._log("zero", {"tare": msgspec.to_builtins(tare)})
                 case CheckDone(report=report):

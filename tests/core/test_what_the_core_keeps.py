@@ -13,7 +13,8 @@ from simulators.scenario import Plan
 from stream.actions import Reassign
 from stream.book import OPEN_AT_MOST
 from stream.counting import Verdict
-from stream.outputs import NotCountedReason, Pitch, PitchChanged, PitchRecord, Traces
+from stream.layout import Array
+from stream.outputs import NotCountedReason, Pitch, PitchChanged, PitchRecord
 from stream.pipeline import Pipeline
 from stream.report import Measured
 from tests.core.mounds import SOURCE, session
@@ -22,20 +23,20 @@ PITCHES = OPEN_AT_MOST + 2
 
 
 @pytest.fixture(scope="module")
-def told() -> tuple[Pipeline, list[PitchRecord], list[weakref.ref[Traces]]]:
-    """Return a core, the pitches it told and weak references to their traces."""
+def told() -> tuple[Pipeline, list[PitchRecord], list[weakref.ref[Array]]]:
+    """Return a core, the pitches it told and weak references to a part of their traces."""
     invented = session(Plan(seed=31, pitches=PITCHES, quick=True, traffic=0.0))
     core, records, traces = invented.pipeline(), [], []
     for packet in invented.packets(50):
         for output in core.receive(packet):
             if isinstance(output, Pitch):
                 records.append(output.record)
-                traces.append(weakref.ref(output.traces))
+                traces.append(weakref.ref(output.traces.drive))
     return core, records, traces
 
 
 def test_traces_are_kept_by_nobody(
-    told: tuple[Pipeline, list[PitchRecord], list[weakref.ref[Traces]]],
+    told: tuple[Pipeline, list[PitchRecord], list[weakref.ref[Array]]],
 ) -> None:
     _, records, traces = told
     assert len(records) == PITCHES
@@ -44,7 +45,7 @@ def test_traces_are_kept_by_nobody(
 
 
 def test_what_cannot_be_measured_for_another_keeps_its_numbers(
-    told: tuple[Pipeline, list[PitchRecord], list[weakref.ref[Traces]]],
+    told: tuple[Pipeline, list[PitchRecord], list[weakref.ref[Array]]],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     core, records, _ = told

@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
+import msgspec
 import numpy as np
 import pytest
 
@@ -116,7 +117,7 @@ def test_sentences_of_the_program_get_the_signs_of_a_report() -> None:
 def test_loads_that_were_taken_out_are_told_with_what_to_do(part: Part) -> None:
     zero = part.measured.zeros[0]
     assert isinstance(zero, ZeroLearnt)
-    zeros = (zero, replace(zero, load_n=243.0))
+    zeros = (zero, msgspec.structs.replace(zero, load_n=243.0))
     said = "".join(account.check(replace(part, measured=replace(part.measured, zeros=zeros))))
     assert "by 243 N at most; each was taken out. Such loads are expected" in said
     assert "Look into it where nothing was laid down" in said
