@@ -166,6 +166,9 @@ async def opened(port: int) -> AsyncIterator[Page]:
         async with http.ws_connect(address, max_msg_size=2**26) as socket:
             page = Page(socket)
             listening = asyncio.create_task(page.listen())
+            # What was shown before may still be asking for a server that is gone.
+            await page.open("about:blank")
+            await page.ask("Log.clear")
             for domain in ("Page", "Network", "Log", "Runtime"):
                 await page.ask(f"{domain}.enable")
             yield page
