@@ -83,6 +83,11 @@ def peak_position(values: Array, start: float, end: float) -> float | None:
     return float(top + 0.5 * (before - after) / bend)
 
 
+def peak_value(values: Array, position: float) -> float:
+    """Return the greatest sample, which :func:`peak_position` lies within half a sample of."""
+    return float(values.item(round(position)))
+
+
 def steepest_slope(values: Array, start: float, end: float, span: float) -> float | None:
     """Return the greatest mean slope over any ``span`` samples inside [start, end], per sample.
 

@@ -38,6 +38,11 @@ class ZeroAccount:
         self._asked_by: str | None = None
         self._laid_down_n = 0.0
 
+    @property
+    def is_whole(self) -> bool:
+        """Whether the reference holds for every part of the deck that has a zero of its own."""
+        return self.reference is not None and not self._pending
+
     def ask(self, by: str) -> None:
         """``by`` asked for a zero: the next one is taken on purpose."""
         self._pending, self._asked_by = True, by

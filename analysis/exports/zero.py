@@ -13,8 +13,8 @@ from stream.recording.replay import setup_of
 def first_zero(recording: Recording, layout: Layout, source: str | None) -> tuple[float, ...]:
     """Return the zero with which the measurement of ``recording`` begins, raw units (channels,).
 
-    It is the zero that was in force when the recording began, or else that of its first quiet
-    second on an empty deck.
+    It is the zero that was in force when the recording began, or else that of the first quiet
+    second of each side of the deck.
     """
     setup = setup_of(recording, layout=layout)
     if setup.start.tare is not None:
@@ -26,7 +26,7 @@ def first_zero(recording: Recording, layout: Layout, source: str | None) -> tupl
             continue
         core = core or Pipeline(reader.source or "", setup.layout, setup.settings)
         core.receive(packet)
-        if core.zero.reference is not None:
+        if core.zero.is_whole and core.zero.reference is not None:
             return tuple(core.zero.reference.tare.tolist())
     raise ExportError(
         f"{recording.path.name} has no quiet second on an empty deck from which a zero could be "

@@ -39,7 +39,8 @@ def left_out(part: Part) -> list[str]:
             "Movements that were not counted",
             ("time, UTC", "device frame", "what", "why"),
             [_movement(part, *item) for item in _movements(part)],
-            "No movement was left uncounted.",
+            "No movement was seen that was not counted."
+            + " What fell into the gaps below cannot have been seen." * bool(part.measured.gaps),
         ),
         _lone_speeds(part),
         _flags(part),

@@ -17,6 +17,7 @@ from analysis.study import (
     alignment,
     correlation,
     effect,
+    names,
     planning,
     reliability,
     report,
@@ -79,6 +80,7 @@ def _reliability(args: argparse.Namespace) -> Answer:
 
 
 def _agreement(args: argparse.Namespace) -> Answer:
+    names.see_one_unit(args.ours, args.reference)
     labels = [] if args.pitcher is None else [args.pitcher]
     data = prepare(_pitches(args), [args.ours, args.reference], labels)
     result = read(

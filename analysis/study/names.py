@@ -9,6 +9,7 @@ from collections.abc import Iterable
 
 from analysis.exports.columns import Column, Kind, pitch_columns
 from analysis.report.numbers import unit_name
+from analysis.study.results import StudyError
 
 _KNOWN = {c.name: c for c in pitch_columns("") if c.kind is Kind.NUMBER}
 _NO_UNIT = "(ratio)"
@@ -35,6 +36,16 @@ def of_unit(column: str) -> str:
     """Return what stands behind a number of ``column``: a space and its unit, or nothing."""
     unit = _unit(_KNOWN.get(column)).replace("% body", "% of body")
     return f" {unit}" if unit else ""
+
+
+def see_one_unit(ours: str, reference: str) -> None:
+    """Raise :class:`StudyError` where two columns are known to be in different units."""
+    mine, theirs = _KNOWN.get(ours), _KNOWN.get(reference)
+    if mine is not None and theirs is not None and mine.unit != theirs.unit:
+        raise StudyError(
+            f"{ours} is in {mine.unit}, {reference} in {theirs.unit}: their difference means "
+            "nothing; name two columns of one unit"
+        )
 
 
 def axis(column: str) -> str:

@@ -141,7 +141,7 @@ def left_out(result: EffectResult, effect: PredictorEffect) -> str:
     rows = [r for r in result.influence if r.predictor == effect.predictor]
     kinds = [k for k in ("within", "between") if any(getattr(r, k) is not None for r in rows)]
     with canvas(
-        len(kinds), height=max(2.2, 0.8 + 0.13 * len(rows)), width=3.6 * len(kinds)
+        len(kinds), height=max(2.2, 0.8 + 0.13 * len(rows)), width=max(5.2, 3.6 * len(kinds))
     ) as made:
         for axis, kind in zip(made.axes, kinds, strict=True):
             full: Slope = getattr(effect, kind)

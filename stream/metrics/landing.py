@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from stream.curves import between, integral, steepest_slope, value_at
+from stream.curves import between, integral, peak_value, steepest_slope, value_at
 from stream.layout import Array
 from stream.metrics.push_off import drive_peak_bw
 from stream.metrics.registry import Group, measured
@@ -29,7 +29,7 @@ _KAGEYAMA = "Kageyama et al. 2015, J Sports Sci Med 14:246-255, Table 4"
 )
 def landing_peak_n(m: Movement) -> float:
     """Resultant at `landing_peak`, N."""
-    return value_at(m.lead.resultant, m.at("landing_peak"))
+    return peak_value(m.lead.resultant, m.at("landing_peak"))
 
 
 @measured(

@@ -4,7 +4,14 @@ from __future__ import annotations
 
 import math
 
-from stream.curves import between, falling_crossings, integral, steepest_slope, value_at
+from stream.curves import (
+    between,
+    falling_crossings,
+    integral,
+    peak_value,
+    steepest_slope,
+    value_at,
+)
 from stream.metrics.registry import Group, Need, measured
 from stream.movement import Movement, X, Y, Z
 
@@ -28,7 +35,7 @@ _KAGEYAMA = "Kageyama et al. 2015, J Sports Sci Med 14:246-255, Table 4"
 )
 def drive_peak_n(m: Movement) -> float:
     """Resultant at `drive_peak`, N."""
-    return value_at(m.drive.resultant, m.at("drive_peak"))
+    return peak_value(m.drive.resultant, m.at("drive_peak"))
 
 
 @measured(
@@ -147,10 +154,9 @@ def drive_vertical_impulse_ns(m: Movement) -> float:
     label="Push-off rise",
     short="push rise",
     unit="% BW/s",
-    definition="Steepest 50 ms slope of the drive resultant from drive onset to drive peak; from "
-    "50 ms after the lead foot left the deck (5 % of body weight) if that is later, for until then "
-    "the drive leg takes over the weight. At 200 Hz slopes read low: never compare with figures "
-    "from 1,000 Hz plates.",
+    definition="Steepest 50 ms slope of the drive resultant up to drive peak, from drive onset or, "
+    "if that is later, from 50 ms after the lead foot left the deck (5 % of body weight). At 200 Hz "
+    "slopes read low: never compare with figures from 1,000 Hz plates.",
     group=Group.PUSH_OFF,
     span=("drive_onset", "drive_peak"),
 )

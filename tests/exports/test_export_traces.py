@@ -166,6 +166,19 @@ def test_tare_is_taken_only_when_asked(recording: Path, tmp_path: Path) -> None:
     assert abs(zeroed["rear_fz_n"][:200].mean()) < 0.5
 
 
+def test_the_zero_is_that_of_every_side_of_the_deck(tmp_path: Path) -> None:
+    # Invented: somebody's foot is still on the rear side while the front side is quiet already.
+    rng = np.random.default_rng(3)
+    offsets = rng.normal(0.0, 20.0, 150)
+    samples = offsets + rng.normal(0.0, 0.5, (800, 150))
+    samples[:250, 2] += 300.0 + rng.normal(0.0, 60.0, 250)
+    blocks = [packet(10 * k, samples[10 * k : 10 * k + 10]) for k in range(80)]
+    found = traces(recorded(tmp_path / "a.mcap", blocks, "tiled"), "--tare", layout="tiled")
+    forces = [n for n in found if n.endswith("_fz_n")]
+    assert len(forces) == 50
+    assert max(abs(float(np.mean(found[n][400:]))) for n in forces) < 0.5
+
+
 def test_tiles_act_at_their_centres(tmp_path: Path) -> None:
     layout = load_layout("tiled")
     samples = np.zeros((5, 150))

@@ -159,3 +159,13 @@ def test_labels_of_limits_stand_beside_the_points(tmp_path: Path) -> None:
 def test_an_interval_has_one_number_of_decimals() -> None:
     assert alike(0.55, 0.0792, 0.9) == ["0.550", "0.079", "0.900"]
     assert interval_ends(-5.2, 4.448) == "-5.20 to 4.45"
+
+
+def test_agreement_of_columns_in_different_units_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    pair = ["--ours", "landing_peak_bw", "--reference", "speed_mps"]
+    assert main(["study", "agreement", str(table(tmp_path / "a.csv")), *pair, *WHO]) == 2
+    said = capsys.readouterr().err
+    assert "landing_peak_bw is in % BW, speed_mps in m/s" in said
+    assert "two columns of one unit" in said
