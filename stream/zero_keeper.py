@@ -32,6 +32,8 @@ class ZeroKeeper:
             seeker.first = zero.kind == NO_ZERO
         self._doubts = [Doubt() for _ in range(sides)]
         self._doubtful = False
+        #: Whether each side has had a zero of its own.
+        self._known = [zero.kind != NO_ZERO] * sides
         self.zero = zero
         #: While set, no zero is learnt unasked; the first one and one asked for still are.
         self.holds = False
@@ -46,6 +48,7 @@ class ZeroKeeper:
         self.zero = zero
         self._doubts = [Doubt() for _ in self._doubts]
         self._doubtful = False
+        self._known = [True] * len(self._known)
         for seeker in self._seekers:
             seeker.first = seeker.asked = False
             seeker.restart()
@@ -101,7 +104,9 @@ class ZeroKeeper:
         before, self.zero = self.zero, zero
         step = zero_step(zero, before)
         self._seekers[side].moved(step)
-        self._doubts[side].zero_changed(before, step[0])
+        if self._known[side]:
+            self._doubts[side].zero_changed(before, step[0])
+        self._known[side] = True
         self._doubtful = any(doubt.before is not None for doubt in self._doubts)
         pending = any(seeker.first or seeker.asked for seeker in self._seekers)
         return ZeroTaken(zero, before, pending)
