@@ -170,7 +170,11 @@ foot that brushes the ground first does not count. It is null if a frame beside 
 
 **Impulses and works.** The trapezoid rule, with the two end samples interpolated to the events.
 Velocity of the centre of mass is the whole deck's Fx over body mass, integrated the same way from
-rest at first move.
+rest: the end of the last second of quiet standing in which 50 ms means of force and centre of
+pressure stay within four least bands (0.5 % of body weight, 2 mm). It lies before the first move,
+which a deck's noise can hide for a while. Greatest values in an interval count its interpolated
+ends; the two resultant peaks are the greatest sample, their times the top of a parabola through
+that sample and its neighbours.
 
 **Slopes.** At 200 Hz the steepest slopes read low (a central difference passes 0.94 of a 20 Hz
 component and 0.76 of a 40 Hz one). A rise is never to be compared with figures from faster plates.

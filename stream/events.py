@@ -105,8 +105,15 @@ class EventInput:
     weight_n: float
 
 
-def find_events(given: EventInput, settings: Settings) -> Mapping[str, float | None]:
-    """Return the position of each of :data:`EVENTS`."""
+def still_second(given: EventInput) -> tuple[int, int]:
+    """Return [first, last) of the last quiet second in which the pressure stays put too."""
+    return _stillness(given, *_still_signals(given))
+
+
+def find_events(
+    given: EventInput, still: tuple[int, int], settings: Settings
+) -> Mapping[str, float | None]:
+    """Return the position of each of :data:`EVENTS`; ``still`` is :func:`still_second`."""
     W, rate = given.weight_n, given.rate_hz
     contact = _foot_contact(given, settings)
     near = float(given.landing) if contact is None else contact
@@ -118,7 +125,7 @@ def find_events(given: EventInput, settings: Settings) -> Mapping[str, float | N
     brake_end = _brake_end(given, near, settings)
     last = float(len(given.deck) - 1)
     return {
-        "first_move": _first_move(given, near, settings),
+        "first_move": _first_move(given, still, near, settings),
         "drive_onset": onset,
         "drive_peak": None
         if onset is None
@@ -133,10 +140,12 @@ def find_events(given: EventInput, settings: Settings) -> Mapping[str, float | N
     }
 
 
-def _first_move(given: EventInput, latest: float, settings: Settings) -> float | None:
+def _first_move(
+    given: EventInput, still: tuple[int, int], latest: float, settings: Settings
+) -> float | None:
     """First sample from which a signal stays out of its quiet band for the hold time."""
     signals, least = _still_signals(given)
-    start, end = _stillness(given, signals, least)
+    start, end = still
     level = signals[:, start:end]
     band = np.maximum(settings.quiet_band_sd * level.std(axis=1, keepdims=True), least)
     later = signals[:, end : math.ceil(latest)]
@@ -159,11 +168,10 @@ def _stillness(given: EventInput, signals: Array, least: Array) -> tuple[int, in
     last = end - round(STILL_MARGIN_S * given.rate_hz)
     steps = max(0, (last - start - 1) // step)
     quiet = signals[:, last - steps * step : last].reshape(len(signals), steps, step)
-    highest, lowest = quiet.max(axis=2) / least, quiet.min(axis=2) / least
+    means = quiet.mean(axis=2) / least  # of each step, so that noise is no movement
     for past in range(steps - STILL_STEPS, -1, -1):
-        window = slice(past, past + STILL_STEPS)
         # What is not known has not stayed put.
-        if (highest[:, window].max(axis=1) <= lowest[:, window].min(axis=1) + 4.0).all():
+        if (np.ptp(means[:, past : past + STILL_STEPS], axis=1) <= 4.0).all():
             return last - length, last
         last -= step
     return start, max(start + 2, min(start + length, end))

@@ -40,6 +40,7 @@ class Movement:
 
     ``deck`` (n, 3) is the whole deck's force; ``missing`` (n,) marks frames that
     never came; ``quiet`` is the [first, last) sample of quiet standing.
+    ``still_until`` is the sample up to which the body was at rest for sure.
     ``events`` holds positions (fractional samples), None where not found.
     """
 
@@ -49,6 +50,7 @@ class Movement:
     deck: Array
     missing: npt.NDArray[np.bool_]
     quiet: tuple[int, int]
+    still_until: int
     weight_n: float
     throws: str | None
     height_m: float | None
@@ -75,11 +77,10 @@ class Movement:
     def forward_speed(self) -> Array:
         """Forward velocity of the centre of mass, (n,) m/s: whole-deck Fx / m from quiet standing.
 
-        At rest until `first_move`; valid while the deck carries the whole body.
+        At rest until ``still_until``: a deck's noise can hide how the body begins to move, and
+        `first_move` is late then. Valid while the deck carries the whole body.
         """
-        start = self.events["first_move"]
-        if start is None:
-            return np.full(len(self.deck), np.nan)
+        start = float(self.still_until)
         return running_integral(self.deck[:, X], start, self.rate_hz) / self.mass_kg
 
     @cached_property

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from stream.counting import Verdict, judge_landing, judge_movement, stands_ready
-from stream.events import EVENTS, EventInput, find_events
+from stream.events import EVENTS, EventInput, find_events, still_second
 from stream.feet import FeetModel, SplitInput
 from stream.filters import low_pass
 from stream.findings import MovementEnded
@@ -100,6 +100,7 @@ def measure(
         landing=landing,
         weight_n=weight,
     )
+    still = still_second(given)
     movement = Movement(
         rate_hz=rate_hz,
         drive=drive,
@@ -107,10 +108,11 @@ def measure(
         deck=deck.force,
         missing=missing,
         quiet=quiet,
+        still_until=still[1],
         weight_n=weight,
         throws=pitcher.throws,
         height_m=pitcher.height_m,
-        events=find_events(given, settings),
+        events=find_events(given, still, settings),
     )
     verdict = judge_landing(movement, settings)
     if verdict is not None:
@@ -165,8 +167,12 @@ def _evaluate(
             why.add(FEED_GAP if m.has_gaps else f"no_{event}")
         elif sure[event] is None:
             why.add(FEED_GAP)
-    if not why and m.has_gaps and _touched(m, m.at(entry.span[0]), m.at(entry.span[1])):
-        why.add(FEED_GAP)
+    if not why and m.has_gaps:
+        # What is integrated over a movement begins at rest, maybe well before the first move.
+        first, last = entry.span
+        start = float(m.still_until) if first == "first_move" else m.at(first)
+        if _touched(m, start, m.at(last)):
+            why.add(FEED_GAP)
     if why:
         return None, why
     value = entry.formula(m)

@@ -99,7 +99,7 @@ def braking_power_wkg(m: Movement) -> float:
     label="Forward work",
     short="work",
     unit="J",
-    definition="Integral of forward power, first move to foot contact: the forward kinetic "
+    definition="Integral of forward power, from rest to foot contact: the forward kinetic "
     "energy gained, a check on the integration.",
     source="work-energy theorem",
     group=Group.MOTION,
@@ -108,9 +108,8 @@ def braking_power_wkg(m: Movement) -> float:
 )
 def drive_work_j(m: Movement) -> float:
     """Forward work done on the body up to foot contact, J."""
-    return m.mass_kg * integral(
-        m.forward_power, m.at("first_move"), m.at("foot_contact"), m.rate_hz
-    )
+    start = float(m.still_until)
+    return m.mass_kg * integral(m.forward_power, start, m.at("foot_contact"), m.rate_hz)
 
 
 @measured(

@@ -155,8 +155,8 @@ def drive_vertical_impulse_ns(m: Movement) -> float:
     short="push rise",
     unit="% BW/s",
     definition="Steepest 50 ms slope of the drive resultant up to drive peak, from drive onset or, "
-    "if that is later, from 50 ms after the lead foot left the deck (5 % of body weight). At 200 Hz "
-    "slopes read low: never compare with figures from 1,000 Hz plates.",
+    "if that is later, from 50 ms after the lead foot left the deck (5 % of body weight). At "
+    "200 Hz slopes read low: never compare with figures from 1,000 Hz plates.",
     group=Group.PUSH_OFF,
     span=("drive_onset", "drive_peak"),
 )

@@ -23,7 +23,7 @@ class Maker:
     def from_stretch(self, present: Zero, side: int, stretch: Stretch) -> Zero:
         loads = [present.drive_z, present.lead_z]
         loads[side] = OFFSETS[side]
-        return zero(*loads, LEARNT)
+        return zero(loads[0], loads[1], LEARNT)
 
     def restored(self, present: Zero, earlier: Zero, side: int, frame: int) -> Zero:
         return earlier

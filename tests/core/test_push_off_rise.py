@@ -35,6 +35,7 @@ def test_the_weight_that_comes_over_while_the_leg_is_lifted_is_left_out() -> Non
         deck=upright(drive + lead).force,
         missing=np.zeros(400, dtype=bool),
         quiet=(0, 90),
+        still_until=0,
         weight_n=WEIGHT_N,
         throws="R",
         height_m=1.8,
