@@ -44,7 +44,8 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     add("--json", type=Path, metavar="OUT", help="write the results as JSON")
     add("--seconds", type=_positive, default=5.0, metavar="S",
         help="live: how long each load is looked at (default: 5)")  # fmt: skip
-    add("--mass-kg", type=_positive, metavar="KG", help="the known mass")
+    add("--mass-kg", type=_positive, metavar="KG",
+        help="the known mass (a screen asks for it; without one it is left out)")  # fmt: skip
     add("--at", type=_spot, metavar="X,Y",
         help="where it stands: metres towards home and to the left from the middle of the "
         "rubber's front edge (write --at=-0.2,0.3 for a negative x)")  # fmt: skip

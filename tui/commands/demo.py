@@ -36,9 +36,10 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         description="Plays an invented bullpen session on this computer and shows it live, pitch "
         "by pitch. Everything on the screen is made up. Press ? on the screen for help, q to end.",
     )
-    parser.add_argument("--pitches", type=_count, default=40, metavar="N", help="(40)")
+    parser.add_argument("--pitches", type=_count, default=40, metavar="N", help="how many (40)")
     parser.add_argument("--seed", type=int, default=1, metavar="S", help="which session (1)")
-    parser.add_argument("--layout", default="two-plates", metavar="FILE", help="(two-plates)")
+    parser.add_argument("--layout", default="two-plates", metavar="FILE",
+                        help="the mound (two-plates)")  # fmt: skip
     parser.add_argument(
         "--pace",
         choices=("quick", "true"),

@@ -41,7 +41,12 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
     arguments = list(sys.argv[1:] if argv is None else argv)
     parser = _parser(_named(arguments))
-    options = parser.parse_args(arguments)
+    options, unknown = parser.parse_known_args(arguments)
+    if unknown:
+        # Said by the command whose help has the options, not by the program's list of commands.
+        command = " ".join(filter(None, (parser.prog, _named(arguments))))
+        words = " ".join(unknown)
+        parser.exit(2, f"{command}: no such option: {words} (see '{command} --help')\n")
     if options.run is None:
         from tui.commands.first_steps import TO_BEGIN
 

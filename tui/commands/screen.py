@@ -37,7 +37,13 @@ def add_units_arguments(to: argparse._ActionsContainer) -> None:
     to.add_argument(
         "--units", choices=("us", "si"), default="us", help="mph, lbf, ft; or m/s, N, m (us)"
     )
-    to.add_argument("--decimal", choices=(".", ","), default=".", help="decimal mark (.)")
+    to.add_argument(
+        "--decimal",
+        choices=(".", ","),
+        default=".",
+        metavar="MARK",
+        help="decimal mark, . or , (.)",
+    )
 
 
 def show(
