@@ -101,13 +101,25 @@ class Doubt:
         #: The zero to go back to, None where there is nothing to doubt.
         self.before: Zero | None = None
         self._step = 0.0
+        # Those before it: somebody who steps on foot by foot is learnt in two steps.
+        self._earlier: list[tuple[Zero, float]] = []
         self._below = 0
 
     def zero_changed(self, before: Zero, step: float) -> None:
         """The side's zero went up by ``step`` N from ``before``; a small step changes nothing."""
-        if abs(step) >= STEP_WORTH_TELLING_N:
-            self.before = before if step > 0.0 and before.kind != NO_ZERO else None
-            self._step, self._below = step, 0
+        if abs(step) < STEP_WORTH_TELLING_N:
+            return
+        if step < 0.0 or before.kind == NO_ZERO:
+            self.before, self._step, self._earlier, self._below = None, 0.0, [], 0
+            return
+        if self.before is not None:
+            self._earlier.append((self.before, self._step))
+        self.before, self._step, self._below = before, step, 0
+
+    def taken_back(self) -> None:
+        """The last step is undone; the one before it may be doubted next."""
+        self.before, self._step = self._earlier.pop() if self._earlier else (None, 0.0)
+        self._below = 0
 
     def see(self, vertical: float) -> Zero | None:
         """Take a row's load (N); return the zero to go back to if the present one is refuted."""

@@ -101,18 +101,21 @@ class ZeroKeeper:
         return None
 
     def _take(self, side: int, zero: Zero) -> ZeroTaken:
-        before, self.zero = self.zero, zero
-        step = zero_step(zero, before)
-        self._seekers[side].moved(step)
         if self._known[side]:
-            self._doubts[side].zero_changed(before, step[0])
+            self._doubts[side].zero_changed(self.zero, zero.load - self.zero.load)
         self._known[side] = True
+        return self._put(side, zero)
+
+    def _put(self, side: int, zero: Zero) -> ZeroTaken:
+        before, self.zero = self.zero, zero
+        self._seekers[side].moved(zero_step(zero, before))
         self._doubtful = any(doubt.before is not None for doubt in self._doubts)
         pending = any(seeker.first or seeker.asked for seeker in self._seekers)
         return ZeroTaken(zero, before, pending)
 
     def _restore(self, side: int, earlier: Zero, frame: int) -> ZeroTaken:
-        taken = self._take(side, self._maker.restored(self.zero, earlier, side, frame))
+        self._doubts[side].taken_back()
+        taken = self._put(side, self._maker.restored(self.zero, earlier, side, frame))
         self._seekers[side].restart()
         return taken
 

@@ -1,4 +1,4 @@
-"""The first zero of each side of a deck is nobody's foot: there is no earlier one to go back to."""
+"""Zeros that are taken back, and those that never are (invented loads)."""
 
 from __future__ import annotations
 
@@ -20,7 +20,14 @@ def zero(drive: float, lead: float, kind: str) -> Zero:
 
 
 class Maker:
+    """Makes the zero of a side from its offset, or of a whole deck from what it bears."""
+
+    def __init__(self, borne: dict[int, float] | None = None) -> None:
+        self._borne = borne
+
     def from_stretch(self, present: Zero, side: int, stretch: Stretch) -> Zero:
+        if self._borne is not None:
+            return zero(0.0, self._borne[stretch.end // 10 - 1], LEARNT)
         loads = [present.drive_z, present.lead_z]
         loads[side] = OFFSETS[side]
         return zero(loads[0], loads[1], LEARNT)
@@ -46,3 +53,16 @@ def test_a_lighter_person_does_not_take_back_the_first_zero_of_a_side() -> None:
     for number in range(60, 66):
         keeper.see(row(number, OFFSETS[0] - 200.0, OFFSETS[1]), findings)
     assert keeper.zero.load == sum(OFFSETS)
+
+
+def test_somebody_learnt_foot_by_foot_is_taken_back_foot_by_foot() -> None:
+    # A rigid deck: half a light person stays put, then the other half; then nobody is there.
+    loads = dict(enumerate([0.0] * 30 + [286.0] * 25 + [572.0] * 25 + [0.0] * 6))
+    keeper = ZeroKeeper(200.0, 40.0, zero(0.0, 0.0, NO_ZERO), 1, Maker(loads))
+    seen = []
+    for number, load in loads.items():
+        keeper.see(row(number, 0.0, load), [])
+        seen.append(keeper.zero.load)
+    assert seen[54] == 286.0
+    assert seen[79] == 572.0
+    assert seen[-1] == 0.0
