@@ -183,10 +183,11 @@ def _zero(part: Part) -> list[str]:
     if changes:
         most = max(abs(zero.load_n) for zero in measured.zeros)
         said.append(
-            "Steady loads (things laid down and taken away, or drift) changed the zero "
-            f"{_times(changes)}, by {most:.0f} N at most; each was taken out. Such loads are "
-            "expected (a rake, a bucket of balls) and change no pitch. Look into it where nothing "
-            "was laid down, or where the zero at the end says that it matters: then it drifts."
+            "Steady loads (things laid down and taken away, a foot that stood still a while, or "
+            f"drift) changed the zero {_times(changes)}, by {most:.0f} N at most; each was taken "
+            "out. Such loads are expected (a rake, a bucket of balls) and change no pitch. Look "
+            "into it where nothing was laid down, or where the zero at the end says that it "
+            "matters: then it drifts."
         )
     if measured.zero_moved_n is None:
         return [*said, "How the zero moved is not known: no recording tells."]
