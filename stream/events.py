@@ -106,8 +106,25 @@ class EventInput:
 
 
 def still_second(given: EventInput) -> tuple[int, int]:
-    """Return [first, last) of the last quiet second in which the pressure stays put too."""
-    return _stillness(given, *_still_signals(given))
+    """Return [first, last) of the last quiet second in which the pressure stays put too.
+
+    Quiet standing is told from the vertical force alone; a slow shift of
+    weight from foot to foot can begin inside it.
+    """
+    signals, least = _still_signals(given)
+    start, end = given.quiet
+    step = max(1, round(STILL_STEP_S * given.rate_hz))
+    length = STILL_STEPS * step
+    last = end - round(STILL_MARGIN_S * given.rate_hz)
+    steps = max(0, (last - start - 1) // step)
+    quiet = signals[:, last - steps * step : last].reshape(len(signals), steps, step)
+    means = quiet.mean(axis=2) / least  # of each step, so that noise is no movement
+    for past in range(steps - STILL_STEPS, -1, -1):
+        # What is not known has not stayed put.
+        if (np.ptp(means[:, past : past + STILL_STEPS], axis=1) <= 4.0).all():
+            return last - length, last
+        last -= step
+    return start, max(start + 2, min(start + length, end))
 
 
 def find_events(
@@ -154,27 +171,6 @@ def _first_move(
     runs = np.convolve(~inside.all(axis=0), np.ones(hold, dtype=int))[hold - 1 :]
     held = np.flatnonzero(runs == hold)
     return float(end + held[0]) if len(held) else None
-
-
-def _stillness(given: EventInput, signals: Array, least: Array) -> tuple[int, int]:
-    """Return [first, last) of the last quiet second in which the pressure stays put too.
-
-    Quiet standing is told from the vertical force alone; a slow shift of
-    weight from foot to foot can begin inside it.
-    """
-    start, end = given.quiet
-    step = max(1, round(STILL_STEP_S * given.rate_hz))
-    length = STILL_STEPS * step
-    last = end - round(STILL_MARGIN_S * given.rate_hz)
-    steps = max(0, (last - start - 1) // step)
-    quiet = signals[:, last - steps * step : last].reshape(len(signals), steps, step)
-    means = quiet.mean(axis=2) / least  # of each step, so that noise is no movement
-    for past in range(steps - STILL_STEPS, -1, -1):
-        # What is not known has not stayed put.
-        if (np.ptp(means[:, past : past + STILL_STEPS], axis=1) <= 4.0).all():
-            return last - length, last
-        last -= step
-    return start, max(start + 2, min(start + length, end))
 
 
 def _still_signals(given: EventInput) -> tuple[Array, Array]:

@@ -109,7 +109,7 @@ class Doubt:
         """The side's zero went up by ``step`` N from ``before``; a small step changes nothing."""
         if abs(step) < STEP_WORTH_TELLING_N:
             return
-        if step < 0.0 or before.kind == NO_ZERO:
+        if step < 0.0:
             self.before, self._step, self._earlier, self._below = None, 0.0, [], 0
             return
         if self.before is not None:

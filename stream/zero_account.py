@@ -39,9 +39,9 @@ class ZeroAccount:
         self._laid_down_n = 0.0
 
     @property
-    def is_whole(self) -> bool:
-        """Whether the reference holds for every part of the deck that has a zero of its own."""
-        return self.reference is not None and not self._pending
+    def whole_reference(self) -> Zero | None:
+        """The reference, once it holds for every part of the deck that has a zero of its own."""
+        return None if self._pending else self.reference
 
     def ask(self, by: str) -> None:
         """``by`` asked for a zero: the next one is taken on purpose."""

@@ -26,8 +26,9 @@ def first_zero(recording: Recording, layout: Layout, source: str | None) -> tupl
             continue
         core = core or Pipeline(reader.source or "", setup.layout, setup.settings)
         core.receive(packet)
-        if core.zero.is_whole and core.zero.reference is not None:
-            return tuple(core.zero.reference.tare.tolist())
+        zero = core.zero.whole_reference
+        if zero is not None:
+            return tuple(zero.tare.tolist())
     raise ExportError(
         f"{recording.path.name} has no quiet second on an empty deck from which a zero could be "
         "taken; leave --tare out"

@@ -44,9 +44,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     options, unknown = parser.parse_known_args(arguments)
     if unknown:
         # Said by the command whose help has the options, not by the program's list of commands.
-        command = " ".join(filter(None, (parser.prog, _named(arguments))))
-        words = " ".join(unknown)
-        parser.exit(2, f"{command}: no such option: {words} (see '{command} --help')\n")
+        parser.prog = " ".join(filter(None, (parser.prog, _named(arguments))))
+        parser.error(f"no such option: {' '.join(unknown)}")
     if options.run is None:
         from tui.commands.first_steps import TO_BEGIN
 
