@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from numpy.lib.stride_tricks import sliding_window_view
 
 from stream.curves import falling_crossings, peak_position, rising_crossings
 from stream.layout import Array
@@ -119,11 +120,13 @@ def still_second(given: EventInput) -> tuple[int, int]:
     steps = max(0, (last - start - 1) // step)
     quiet = signals[:, last - steps * step : last].reshape(len(signals), steps, step)
     means = quiet.mean(axis=2) / least  # of each step, so that noise is no movement
-    for past in range(steps - STILL_STEPS, -1, -1):
+    if steps >= STILL_STEPS:
+        second = sliding_window_view(means, STILL_STEPS, axis=1)
         # What is not known has not stayed put.
-        if (np.ptp(means[:, past : past + STILL_STEPS], axis=1) <= 4.0).all():
+        put = np.flatnonzero((second.max(axis=2) - second.min(axis=2) <= 4.0).all(axis=0))
+        if len(put):
+            last -= (steps - STILL_STEPS - int(put[-1])) * step
             return last - length, last
-        last -= step
     return start, max(start + 2, min(start + length, end))
 
 

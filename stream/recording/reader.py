@@ -44,7 +44,8 @@ _FOOTER = RECORD_HEAD.pack(Opcode.FOOTER, 20)
 _BATCH = 1024
 #: A batch of large messages ends earlier, so that memory does not hang on their size.
 _BATCH_BYTES = 4 * 1024 * 1024
-_BUFFER = 256 * 1024
+#: Several chunks: a read larger than the buffer goes past it, into memory not yet in the cache.
+_BUFFER = 1024 * 1024
 _HALF_THE_NUMBERS = 2**31
 
 
