@@ -11,6 +11,10 @@ from stream.layout import Array, Platform, PlatformKind
 
 #: A surface that falls by less than this share is level.
 _LEVEL = 0.01
+#: Gaps of at least this share of the widest one are as wide: rows of tiles.
+_AS_WIDE = 0.9
+#: Between the drive foot at the rubber and the shortest stride, m in front of the rubber.
+_BETWEEN_FEET_M = 0.45
 
 
 def layout_toml(
@@ -53,14 +57,17 @@ def _platform_lines(p: Platform) -> list[str]:
 def _feet(platforms: Sequence[Platform]) -> tuple[str, float]:
     """Return how the feet are told apart, and where the boundary lies.
 
-    It is put into the widest gap between the platforms' centres along x.
+    It is put into the widest gap between the platforms' centres along x; of gaps as wide (rows
+    of tiles) into the one nearest to the middle between a drive foot and the shortest stride.
     """
     order = sorted(platforms, key=lambda p: float(p.centre[0]))
     centres = np.array([p.centre[0] for p in order])
     if len(order) == 1:
         return "by_lever", float(centres[0])
-    at = int(np.argmax(np.diff(centres)))
-    return "by_place", max(float(p.corners[:, 0].max()) for p in order[: at + 1])
+    gaps = np.diff(centres)
+    behind = np.maximum.accumulate([float(p.corners[:, 0].max()) for p in order])[:-1]
+    edges = behind[gaps >= _AS_WIDE * gaps.max()]
+    return "by_place", float(edges[np.argmin(np.abs(edges - _BETWEEN_FEET_M))])
 
 
 def _deck(platforms: Sequence[Platform]) -> dict[str, float]:
