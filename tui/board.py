@@ -6,14 +6,18 @@ import math
 from collections import deque
 from dataclasses import dataclass
 
+from msgspec.structs import replace
+
 from analysis.running import NotCountedRow, PitchRow, Row, in_order, pitch_rows
 from stream.monitor.view import Link, PitchView
-from stream.snapshot import FeedState, Level, Sentence, Snapshot
+from stream.snapshot import DeckState, FeedState, Level, PlatformLoad, Sentence, Snapshot
 from stream.sources.source import CONNECTION
 
 #: So long the demo's device may take to begin.
 BEGINS_WITHIN_S = 8
 _BEGINS = "Waiting for the device to begin."
+#: Key of the sentence that says that the monitor is gone.
+GONE = "monitor gone"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,15 +71,21 @@ class Board:
         self.rows: list[Row] = []
         self.chosen: int | None = None
         self.history = FeedHistory()
+        self._taken: tuple[Snapshot | None, bool] = (None, False)
         self._views: dict[int, PitchView] = {}
         self._not_counted = 0
 
     def pull(self) -> Pulled:
         """Take what the link knows now. A new pitch is looked at, whichever was before."""
         link = self.link
-        before = self.snapshot
-        self.snapshot, self.sentences = link.latest, link.sentences
+        before, taken = self.snapshot, (link.latest, link.lost)
+        if taken[0] is not self._taken[0] or taken[1] != self._taken[1]:
+            self.snapshot = _of_now(*taken)
+        self._taken = taken
         self.lost_say = link.lost_say if link.lost else ""
+        # What a monitor that is gone said last may be true no more.
+        gone = [Sentence(Level.ALARM, GONE, self.lost_say)]
+        self.sentences = gone if self.lost_say else link.sentences
         views, others = link.pitches, link.not_counted
         changed = len(others) != self._not_counted or len(views) != len(self._views)
         changed = changed or any(self._views.get(v.record.number) is not v for v in views)
@@ -128,3 +138,20 @@ class Board:
         changed = number != self.chosen
         self.chosen = number
         return changed
+
+
+def _of_now(snapshot: Snapshot | None, lost: bool) -> Snapshot | None:
+    """Return a picture without the loads of before, where nothing comes from the deck any more."""
+    if snapshot is None or not (lost or snapshot.feed.state is FeedState.STALLED):
+        return snapshot
+    unknown = [
+        PlatformLoad(p.name, math.nan, math.nan, math.nan, None, None) for p in snapshot.platforms
+    ]
+    blank = [math.nan] * len(snapshot.strip.drive)
+    return replace(
+        snapshot,
+        deck=DeckState.UNKNOWN,
+        platforms=unknown,
+        strip=replace(snapshot.strip, drive=blank, lead=blank),
+        feed=replace(snapshot.feed, state=FeedState.STALLED, rate_hz=None, latency_ms=None),
+    )

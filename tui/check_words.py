@@ -6,8 +6,6 @@ import textwrap
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
-from textual.geometry import Size
-
 from stream.snapshot import (
     CheckFound,
     CheckMade,
@@ -22,7 +20,7 @@ from tui.safe_text import plain
 from tui.said import in_units, mass_words
 from tui.units import Units
 from tui.widgets.line_text import Runs
-from tui.words import SIGNS
+from tui.words import SIGNS, rows_of
 
 CAUTION = (
     "Lift masses safely, with help. A deck that moves underfoot, cables, mains near wet ground: "
@@ -159,15 +157,17 @@ def made_lines(made: CheckMade | None, may_act: bool, units: Units, width: int) 
     return [*lines, *_verdict(made, then, width), *found_lines(made.found, units, width)]
 
 
-def urgent_lines(sentences: Sequence[Sentence], units: Units, size: Size) -> list[Runs]:
-    """Return the most urgent sentence, if any is more than news, in the rows there are."""
+def urgent_lines(sentences: Sequence[Sentence], units: Units, width: int) -> list[Runs]:
+    """Return the most urgent sentence, if any is more than news, wrapped to ``width``."""
     urgent = [s for s in sentences if s.level is not Level.INFO]
     if not urgent:
         return []
     worst = min(urgent, key=lambda s: s.level is not Level.ALARM)
     style = "alarm" if worst.level is Level.ALARM else "note"
-    return _signed(SIGNS[worst.level], style, in_units(worst.text, units), size.width)[
-        : max(1, size.height)
+    sign = SIGNS[worst.level]
+    return [
+        [(f" {sign} " if not k else "   ", style if not k else "ink"), (f" {part}", "ink")]
+        for k, part in enumerate(rows_of(in_units(plain(worst.text, 300), units), width - 5))
     ]
 
 

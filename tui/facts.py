@@ -13,7 +13,7 @@ from tui.safe_text import plain
 from tui.said import in_units
 from tui.units import MISSING, Units
 from tui.widgets.line_text import Runs
-from tui.words import DECK, SIGNS, pitcher_name
+from tui.words import SIGNS, deck_words, pitcher_name
 
 _NAME = 12
 _LEVEL = {Level.INFO: "good", Level.WARNING: "note", Level.ALARM: "alarm"}
@@ -74,7 +74,7 @@ def _mound(snapshot: Snapshot, layout: str, weight: str) -> list[tuple[str, str]
     return [
         ("name", plain(snapshot.source, 40)),
         ("layout", layout),
-        ("deck", DECK[snapshot.deck]),
+        ("deck", deck_words(snapshot)),
         ("throwing", pitcher_name(snapshot.pitcher)),
         ("body weight", weight),
         ("pitches", str(snapshot.pitches)),

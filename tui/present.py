@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from textwrap import wrap
-
 from textual.geometry import Size
 
 from analysis.baseline import SPEED, Standing, value_of
@@ -24,16 +22,18 @@ from tui.units import Units
 from tui.widgets.axes import Mark
 from tui.widgets.big_panel import CROSS, TICK, Answer, Mood
 from tui.widgets.line_text import Runs
+from tui.widgets.rows import that_fit
 from tui.widgets.traces import Plot
 from tui.words import (
-    DECK,
     EVENTS_BY_IMPORTANCE,
     SIGNS,
+    deck_words,
     difference_words,
     feed_words,
     not_counted_words,
     pitcher_name,
     recording_words,
+    rows_of,
     who,
 )
 
@@ -50,7 +50,8 @@ COMPONENT_WORDS = {
 def feed_line(board: Board, units: Units, width: int, notice: str) -> Runs:
     """Return the state of the feed in words, with ``notice`` and the recording at the right end."""
     words = feed_words(board.snapshot, board.lost_say, units, bool(board.sentences))
-    recording = " · ".join(filter(None, (notice, recording_words(board.snapshot))))
+    recorded = "" if board.lost_say else recording_words(board.snapshot)
+    recording = " · ".join(filter(None, (notice, recorded)))
     style = LEVEL_STYLE[words.level]
     left = f" {words.sign} {words.word} "
     rest = f" {words.rest}"
@@ -69,16 +70,16 @@ def feed_line(board: Board, units: Units, width: int, notice: str) -> Runs:
 def message_lines(board: Board, units: Units, size: Size) -> list[Runs]:
     """Return who is throwing and what the deck shows, below it the most urgent sentence.
 
-    Where there is but one row the sentence has it; where there are more it
-    takes as many as it needs.
+    Where both have no room in ``size`` there is the sentence alone, in as many
+    rows as it needs.
     """
     urgent = [s for s in board.sentences if s.level is not Level.INFO]
-    state = _state_line(board, units)
+    state = _state_line(board, units, size.width)
     if not urgent:
         return [state]
     worst = min(urgent, key=lambda s: s.level is not Level.ALARM)
     more = f" (and {len(urgent) - 1} more, see the deck)" if len(urgent) > 1 else ""
-    parts = wrap(f"{in_units(plain(worst.text, 300), units)}{more}", max(20, size.width - 5))
+    parts = rows_of(f"{in_units(plain(worst.text, 300), units)}{more}", size.width - 5)
     lines: list[Runs] = [
         (
             (f" {SIGNS[worst.level]} " if not index else "   ", LEVEL_STYLE[worst.level]),
@@ -86,18 +87,12 @@ def message_lines(board: Board, units: Units, size: Size) -> list[Runs]:
         )
         for index, part in enumerate(parts)
     ]
-    if size.height > len(lines):
-        return [state, *lines]
-    if size.height < len(lines):
-        whole = " ".join(parts[size.height - 1 :])
-        lines = [*lines[: size.height - 1], (lines[size.height - 1][0], (f" {whole}", "bold"))]
-    return lines
+    return [state, *lines] if size.height > len(lines) else lines
 
 
-def _state_line(board: Board, units: Units) -> Runs:
+def _state_line(board: Board, units: Units, width: int) -> Runs:
+    """Return what is known of pitcher and deck; of its parts as many as fit."""
     snapshot = board.snapshot
-    if snapshot is None:
-        return ()
     if board.chosen is not None and board.pitches:
         return (
             (
@@ -106,16 +101,22 @@ def _state_line(board: Board, units: Units) -> Runs:
                 "bold",
             ),
         )
+    if snapshot is None or board.lost_say:
+        return ()
     hint = "; press p to say who" if board.link.may_act else ""
     throwing = (
         f"throwing: {pitcher_name(snapshot.pitcher)}"
         if snapshot.pitcher
         else f"nobody named is throwing{hint}"
     )
-    parts = [throwing, DECK[snapshot.deck]]
+    parts = [*_to_do(board), throwing, deck_words(snapshot)]
     if snapshot.body_weight_n is not None:
         parts.append(f"body weight {units.quantity('N', snapshot.body_weight_n)}")
-    return ((" " + " · ".join([*_to_do(board), *parts, *_news(board, units)]), "ink"),)
+    joint = " · "
+    text = that_fit(parts, width - 1, joint)
+    if text == joint.join(parts):
+        text = joint.join([text, *_news(board, units)])
+    return ((f" {text}", "ink"),)
 
 
 def _to_do(board: Board) -> list[str]:
@@ -203,6 +204,8 @@ def plain_sentence(board: Board, units: Units) -> Runs:
 def empty_words(board: Board) -> str:
     """Return what to do while there is no pitch."""
     snapshot = board.snapshot
+    if board.lost_say:
+        return "Nothing is known of the mound now."
     if snapshot is None and not board.sentences:
         return "Connecting to the monitor."
     if snapshot is None or snapshot.feed.frames == 0:

@@ -6,6 +6,7 @@ NIST SP 811 (2008), appendix B.8. Percent of body weight is the same in both.
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from enum import StrEnum
@@ -91,8 +92,11 @@ class Units:
         return _SHOWN[self.system][unit].text
 
     def number(self, unit: str, value: float | None, digits: int | None = None) -> str:
-        """Return an SI ``value`` as a number in the shown unit, without its name."""
-        if value is None:
+        """Return an SI ``value`` as a number in the shown unit, without its name.
+
+        None and NaN are not known.
+        """
+        if value is None or math.isnan(value):
             return MISSING
         shown = _SHOWN[self.system][unit]
         text = f"{value / shown.per:.{shown.digits if digits is None else digits}f}"

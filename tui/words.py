@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from textwrap import wrap
 from types import MappingProxyType
 
 from analysis import words
@@ -28,6 +29,9 @@ SIGNS: Mapping[Level, str] = MappingProxyType(
     {Level.INFO: "i", Level.WARNING: "!", Level.ALARM: "✖"}
 )
 STANDING = words.STANDING
+
+
+_MOST_ROWS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +65,7 @@ def feed_words(
     ``lost_say`` is not empty when the monitor is gone; ``heard``: it has said something.
     """
     if lost_say:
-        return FeedWords("✖", "MONITOR GONE", plain(lost_say), Level.ALARM)
+        return FeedWords("✖", "MONITOR GONE", "what is shown is of before", Level.ALARM)
     if snapshot is None and heard:
         return FeedWords("○", "NO FEED YET", "nothing has come from a mound", Level.WARNING)
     if snapshot is None:
@@ -87,6 +91,13 @@ def _losses(feed: FeedNow) -> str:
     return f"{feed.lost_frames} frames lost in {holes}"
 
 
+def deck_words(snapshot: Snapshot) -> str:
+    """Return what is happening on the deck."""
+    if snapshot.feed.state is FeedState.STALLED:
+        return "deck not seen now"
+    return DECK[snapshot.deck]
+
+
 def recording_words(snapshot: Snapshot | None) -> str:
     """Return whether the session is being recorded."""
     recording = snapshot.recording if snapshot else None
@@ -100,6 +111,13 @@ def recording_words(snapshot: Snapshot | None) -> str:
 def not_counted_words(record: NotCountedRecord) -> str:
     """Return why a movement was not counted, short."""
     return NOT_COUNTED[record.not_counted]
+
+
+def rows_of(text: str, width: int) -> list[str]:
+    """Return what is to be read at once, wrapped to ``width``; the fourth row has the rest."""
+    parts = wrap(text, max(20, width))
+    rest = parts[_MOST_ROWS - 1 :]
+    return [*parts[: _MOST_ROWS - 1], " ".join(rest)] if rest else parts
 
 
 def who(record: PitchRecord) -> str:

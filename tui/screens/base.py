@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from tui.app import MoundfeedApp
 
 EVERYTHING = Pulled(snapshot=True, session=True)
+#: Rows of the message line by the terminal's height, where no sentence needs more; else 1.
+_ROWS = {"-tall": 3, "-medium": 2}
 
 
 class MoundScreen(Screen[None]):
@@ -49,11 +51,20 @@ class MoundScreen(Screen[None]):
         if not self.is_mounted:
             return  # the first size is told before there is anything to draw on
         self._feed.show([self.mound.feed_line(self._feed.size.width)])
-        self._message.show(self.message_lines(self._message.size))
+        self._say()
         self.redraw_body(pulled)
 
+    def _say(self) -> None:
+        """Write the message line; a sentence that needs more rows takes them from what is below."""
+        least = next((n for name, n in _ROWS.items() if self.has_class(name)), 1)
+        lines = self.message_lines(Size(self._message.size.width, least))
+        rows = max(least, len(lines))
+        if self._message.size.height != rows:
+            self._message.styles.height = rows
+        self._message.show(lines)
+
     def message_lines(self, size: Size) -> list[Runs]:
-        """Return what stands below the feed line."""
+        """Return what stands below the feed line, where ``size`` is usually free for it."""
         return present.message_lines(self.mound.board, self.mound.units, size)
 
     def on_screen_resume(self) -> None:

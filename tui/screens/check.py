@@ -19,6 +19,11 @@ from tui.widgets.deck_plan import DeckPlan
 from tui.widgets.line_text import LineText, Runs
 from tui.widgets.strips import RunningPlots
 
+#: Rows of the guide by the terminal's height, where it has room; so many rows stay for the rest.
+_GUIDE = {"-tall": 34, "-medium": 22}
+_GUIDE_SHORT = 12
+_LEAST_FOUND = 7
+
 
 class CheckScreen(MoundScreen):
     """Shows the set-up check that runs, or the last one made."""
@@ -35,6 +40,7 @@ class CheckScreen(MoundScreen):
 
     def __init__(self, layout: Layout | None) -> None:
         super().__init__()
+        self._guide = Horizontal(id="guide")
         self._do = LineText("do")
         self._plan = DeckPlan("checkplan", layout)
         self._health = RunningPlots("checkhealth")
@@ -43,7 +49,7 @@ class CheckScreen(MoundScreen):
 
     def compose_body(self) -> ComposeResult:
         """Steps and plan above, what was found below."""
-        with Horizontal(id="guide"):
+        with self._guide:
             yield self._do
             with Vertical(id="beside"):
                 yield self._plan
@@ -52,7 +58,7 @@ class CheckScreen(MoundScreen):
 
     def message_lines(self, size: Size) -> list[Runs]:
         """Return what is wrong with the feed or the monitor, else nothing: the steps are below."""
-        return urgent_lines(self.mound.board.sentences, self.mound.units, size)
+        return urgent_lines(self.mound.board.sentences, self.mound.units, size.width)
 
     def redraw_body(self, pulled: Pulled) -> None:
         """Draw the check of now."""
@@ -67,11 +73,11 @@ class CheckScreen(MoundScreen):
         self._health.show(health_plots(self.mound.board.history, snapshot, units))
         width = self._do.size.width
         if now is not None:
-            self._do.show(step_lines(now, units, width))
+            self._tell(step_lines(now, units, width))
             found = found_lines(now.found, units, self._found.size.width)
         else:
             made = snapshot.checked
-            self._do.show(idle_lines(made, width, self.mound.notice == DEMO_NOTICE))
+            self._tell(idle_lines(made, width, self.mound.notice == DEMO_NOTICE))
             wide = self._found.size.width
             found = [] if made is None else found_lines(made.found, units, wide)
         self._fill(found)
@@ -79,6 +85,15 @@ class CheckScreen(MoundScreen):
     def action_scroll_found(self, step: int) -> None:
         """Move through what was found."""
         self._scroll.scroll_relative(y=step, animate=False)
+
+    def _tell(self, lines: list[Runs]) -> None:
+        """Show what is to be done; where that has no room, what was found gives up some rows."""
+        most = self.size.height - _LEAST_FOUND
+        usual = next((n for name, n in _GUIDE.items() if self.has_class(name)), _GUIDE_SHORT)
+        rows = max(usual, min(len(lines), most))
+        if self._guide.size.height != rows:
+            self._guide.styles.height = rows
+        self._do.show(lines)
 
     def _fill(self, lines: list[Runs]) -> None:
         if self._found.size.height != len(lines):

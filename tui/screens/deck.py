@@ -83,8 +83,10 @@ class DeckScreen(MoundScreen):
         sentences, width = self.mound.board.sentences, self._facts.size.width
         checked = snapshot is not None and snapshot.checked is not None
         _fill(self._todo, to_read(sentences, checked, may_act, units, width))
-        lines = facts(snapshot, self._layout, units, may_act, width)
-        if snapshot is not None:
+        # What a monitor that is gone told last is known no more.
+        gone = bool(self.mound.board.lost_say)
+        lines = [] if gone else facts(snapshot, self._layout, units, may_act, width)
+        if snapshot is not None and not gone:
             lines += made_lines(snapshot.checked, may_act, units, width)
             self._health.show(health_plots(self.mound.board.history, snapshot, units))
         _fill(self._facts, lines)

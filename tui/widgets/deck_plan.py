@@ -6,6 +6,7 @@ as high as it is wide, so a metre takes twice as many columns as rows.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar
@@ -168,20 +169,26 @@ class DeckPlan(RowsWidget):
         return canvas
 
     def _directions(self, canvas: Canvas, scale: Scale, left: int, top: int) -> None:
-        canvas.under(left, 0, "▲ first-base side", "quiet")
-        home = "home plate ▶"
-        canvas.under(left + scale.columns - len(home), 0, home, "quiet")
+        above, home = "▲ first-base side", "home plate ▶"
+        canvas.under(left, 0, above, "quiet")
+        end = _end_of(home, above, canvas, scale, left)
+        canvas.under(end - len(home), 0, home, "quiet")
         below = "▼ third-base side"
         canvas.under(left, top + scale.rows, below, "quiet")
         measured = self._layout is not None and self._layout.measures_moments
         unit = self._units.name("N")
         cross = "✚ centre of pressure" if measured else f"░▒▓ tiles' load, {unit}"
-        end = max(left + scale.columns, min(canvas.columns, left + len(below) + 2 + len(cross)))
+        end = _end_of(cross, below, canvas, scale, left)
         if end - len(cross) > left + len(below):
             canvas.under(end - len(cross), top + scale.rows, cross, "quiet")
 
     def _style(self, name: str) -> Style:
         return self.get_component_rich_style(f"plan--{name}") if name else self.rich_style
+
+
+def _end_of(text: str, beside: str, canvas: Canvas, scale: Scale, left: int) -> int:
+    """Return where ``text`` ends at the right: with the deck, or further on clear of ``beside``."""
+    return max(left + scale.columns, min(canvas.columns, left + len(beside) + 2 + len(text)))
 
 
 def _outlines(
@@ -235,7 +242,7 @@ def _load(
     canvas.over(left + a + 2, top + c + 1, platform.name, "quiet")
     # Beside its unit, or above it where they have no room side by side; clear of the rubber.
     name = units.name("N")
-    text = f"{number} {name}"
+    text = number if math.isnan(load.fz) else f"{number} {name}"
     lines = (text,) if len(text) < room else (number, name)
     for row, line in enumerate(lines, c + 2):
         canvas.over(left + a + 1, top + row, f" {line} "[:room], "ink")

@@ -7,6 +7,7 @@ carry their name, so that neither needs its colour.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from textwrap import wrap
 from typing import ClassVar
 
 from rich.segment import Segment
@@ -153,7 +154,10 @@ class TracesPlot(Widget):
         return [Strip.join([gutter, strip]) for strip in canvas.strips(self._style)]
 
     def _say(self, text: str, width: int, height: int) -> list[Strip]:
-        return [self._text(text if y == height // 2 else "", "quiet", width) for y in range(height)]
+        lines = wrap(text, max(10, width))
+        above = max(0, (height - len(lines) + 1) // 2)
+        rows = dict(enumerate(lines, above))
+        return [self._text(rows.get(y, ""), "quiet", width) for y in range(height)]
 
     def _text(self, text: str, style: str, width: int) -> Strip:
         shown = text if len(text) <= width else text[: max(0, width - 1)] + "…"
