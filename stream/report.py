@@ -177,7 +177,7 @@ def _evaluate(
         return None, why
     value = entry.formula(m)
     if value is None or not math.isfinite(value):
-        return None, {"too_short" if entry.unit == "% BW/s" else "place_unknown"}
+        return None, {entry.lack.value}
     return value, why
 
 

@@ -6,9 +6,6 @@ from stream.metrics.registry import Metric
 from stream.outputs import PitchRecord
 
 FEED_GAP = "feed_gap"
-#: Flags of a value that has no finite number, by unit of the metric.
-_NO_NUMBER = {"% BW/s": "too_short"}
-_NO_PLACE = "place_unknown"
 
 
 def why_missing(record: PitchRecord, metric: Metric) -> tuple[str, ...]:
@@ -25,5 +22,5 @@ def why_missing(record: PitchRecord, metric: Metric) -> tuple[str, ...]:
     mine += [f"no_{event}" for event in metric.events if f"no_{event}" in flags]
     if mine:
         return tuple(dict.fromkeys(mine))
-    rest = ("not_measured_again", FEED_GAP, _NO_NUMBER.get(metric.unit, _NO_PLACE))
+    rest = ("not_measured_again", FEED_GAP, metric.lack.value)
     return tuple(flag for flag in rest if flag in flags)[:1]

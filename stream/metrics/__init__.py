@@ -7,7 +7,7 @@ To add a metric write its formula in the module of its group under a
 from itertools import chain
 
 from stream.metrics import landing, motion, push_off, stride
-from stream.metrics.registry import Group, Metric, Need, metrics_of
+from stream.metrics.registry import Group, Lack, Metric, Need, metrics_of
 
 #: Every metric in table order.
 METRICS: tuple[Metric, ...] = tuple(
@@ -21,4 +21,4 @@ def metric(key: str) -> Metric:
     return _BY_KEY[key]
 
 
-__all__ = ["METRICS", "Group", "Metric", "Need", "metric"]
+__all__ = ["METRICS", "Group", "Lack", "Metric", "Need", "metric"]

@@ -9,7 +9,7 @@ import numpy as np
 from stream.curves import between, integral, peak_value, steepest_slope, value_at
 from stream.layout import Array
 from stream.metrics.push_off import drive_peak_bw
-from stream.metrics.registry import Group, measured
+from stream.metrics.registry import Group, Lack, measured
 from stream.movement import Movement, X, Y, Z
 
 _PEAK = ("landing_peak", "landing_peak")
@@ -131,6 +131,7 @@ def landing_braking_impulse_ns(m: Movement) -> float:
     "At 200 Hz slopes read low: never compare with figures from 1,000 Hz plates.",
     group=Group.LANDING,
     span=("foot_contact", "landing_peak"),
+    lack=Lack.SHORT,
 )
 def landing_rise_bw_per_s(m: Movement) -> float | None:
     """Steepest 20 ms slope of the lead resultant, % of body weight per second."""

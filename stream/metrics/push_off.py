@@ -12,7 +12,7 @@ from stream.curves import (
     steepest_slope,
     value_at,
 )
-from stream.metrics.registry import Group, Need, measured
+from stream.metrics.registry import Group, Lack, Need, measured
 from stream.movement import Movement, X, Y, Z
 
 #: A foot that bears less than this share of body weight is off the deck.
@@ -159,6 +159,7 @@ def drive_vertical_impulse_ns(m: Movement) -> float:
     "200 Hz slopes read low: never compare with figures from 1,000 Hz plates.",
     group=Group.PUSH_OFF,
     span=("drive_onset", "drive_peak"),
+    lack=Lack.SHORT,
 )
 def drive_rise_bw_per_s(m: Movement) -> float | None:
     """Steepest 50 ms slope of the drive resultant, % of body weight per second."""

@@ -31,6 +31,13 @@ class Need(StrEnum):
     HEIGHT = "height_unknown"
 
 
+class Lack(StrEnum):
+    """Why a formula has no number though all it needs is there; the flag that says so."""
+
+    PLACE = "place_unknown"
+    SHORT = "too_short"
+
+
 @dataclass(frozen=True)
 class Metric:
     """One metric.
@@ -39,7 +46,8 @@ class Metric:
     inside makes the metric null. ``also`` are further events that the formula
     needs. ``whole_deck`` metrics do not depend on how
     the load is shared between the feet; ``placed`` ones rest on where a foot
-    stands.
+    stands. ``lack`` is the reason that is told where the formula gives no
+    number.
     """
 
     key: str
@@ -55,6 +63,7 @@ class Metric:
     placed: bool = False
     needs: tuple[Need, ...] = ()
     also: tuple[str, ...] = ()
+    lack: Lack = Lack.PLACE
 
     @property
     def events(self) -> tuple[str, ...]:
@@ -79,6 +88,7 @@ def measured(
     placed: bool = False,
     needs: Sequence[Need] = (),
     also: Sequence[str] = (),
+    lack: Lack = Lack.PLACE,
 ) -> Callable[[SomeFormula], SomeFormula]:
     """Register the decorated formula as the metric ``key``."""
 
@@ -97,6 +107,7 @@ def measured(
             placed=placed,
             needs=tuple(needs),
             also=tuple(also),
+            lack=lack,
         )
         _BY_MODULE.setdefault(formula.__module__, []).append(entry)
         return formula

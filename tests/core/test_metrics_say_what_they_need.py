@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import msgspec
 import pytest
 
 from simulators.scenario import Plan
 from stream import report
-from stream.metrics import METRICS, Metric
+from stream.metrics import METRICS, Lack, Metric, metric
 from stream.movement import Movement
 from stream.outputs import Pitch, PitchRecord
 from stream.pipeline import Pipeline
@@ -62,3 +64,14 @@ def test_without_a_foot_contact_the_rest_is_measured() -> None:
         m.key for m in METRICS if "foot_contact" in m.events
     }
     assert without.metrics["drive_peak_bw"] == usual.metrics["drive_peak_bw"]
+
+
+@pytest.mark.parametrize("lack", Lack)
+def test_a_formula_without_a_number_is_told_by_its_own_metric(
+    lack: Lack, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    entry = replace(metric("drive_peak_n"), formula=lambda _: None, lack=lack)
+    monkeypatch.setattr(report, "METRICS", (entry,))
+    pitch = measured(Settings())
+    assert pitch.metrics == {entry.key: None}
+    assert set(pitch.flags) & set(Lack) == {lack}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import statistics
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +16,7 @@ from analysis.review.reasons import why_missing
 from analysis.review.selection import Order, Selection, Which, selected
 from analysis.running import PitchRow, in_order, pitch_rows
 from analysis.sessions.comparison import Difference
-from stream.metrics import metric
+from stream.metrics import Lack, metric
 from tests.review.invented_sessions import WEIGHT_N, record, step_off, traces, without
 from tui.review.cells import csv_text, write_new
 from tui.review.interval import REACH, axis_words, interval_drawn
@@ -123,6 +124,9 @@ def test_the_reason_of_a_missing_value_is_its_own() -> None:
     assert why_missing(pitch, metric("landing_braking_bw")) == ("no_brake_end",)
     assert why_missing(pitch, metric("stride_m")) == ("place_unknown",)
     assert why_missing(pitch, metric("drive_peak_bw")) == ()
+    short = replace(metric("drive_peak_n"), lack=Lack.SHORT)
+    both = record(1, flags=("place_unknown", "too_short"), metrics={**metrics, short.key: None})
+    assert why_missing(both, short) == ("too_short",)
 
 
 def test_close_up_is_square_and_holds_the_path() -> None:
