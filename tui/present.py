@@ -39,6 +39,9 @@ from tui.words import (
 
 LEVEL_STYLE = {Level.INFO: "good", Level.WARNING: "note", Level.ALARM: "alarm"}
 MOODS = {Standing.APART: Mood.STRONG, Standing.EDGE: Mood.NOTED}
+#: The curves begin no earlier before foot contact, s: who leans towards home while he waits begins
+#: to push off seconds before, and what the legs do then would be a few columns wide.
+_EARLIEST_S = -1.5
 COMPONENT_WORDS = {
     Component.RESULTANT: "Whole force",
     Component.FORWARD: "Forward force, home +",
@@ -237,7 +240,7 @@ def plot(view: PitchView | None, component: Component) -> Plot | None:
 def _time_range(record: PitchRecord, first: float, last: float) -> tuple[float, float]:
     onset = record.events_s.get("drive_onset")
     end = record.events_s.get("brake_end")
-    low = -1.0 if onset is None else onset - 0.15
+    low = -1.0 if onset is None else max(onset - 0.15, _EARLIEST_S)
     high = 0.5 if end is None else end + 0.2
     low, high = max(first, low), min(last, high)
     return (low, high) if high - low > 0.1 else (first, last)

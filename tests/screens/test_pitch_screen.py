@@ -2,13 +2,27 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from textual.pilot import Pilot
 from textual.widgets import Footer
 
+from analysis.curves import Component
+from stream.monitor.view import PitchView
+from stream.outputs import Traces
 from stream.snapshot import DeckState, FeedState, Level, Sentence
-from tests.screens.invented import Operated, not_counted, pitch, session, snapshot
+from tests.screens.invented import (
+    EVENTS_S,
+    Operated,
+    not_counted,
+    pitch,
+    record,
+    session,
+    snapshot,
+    traces,
+)
 from tui.app import MoundfeedApp
+from tui.present import plot
 from tui.widgets.big_panel import CROSS, TICK, Answer, BigPanel, Mood
 from tui.widgets.line_text import LineText
 from tui.widgets.session_table import SessionTable
@@ -253,3 +267,16 @@ async def test_one_unit_is_written_one_way(size: tuple[int, int]) -> None:
         (heads,) = (row for row in text if "PUSH-OFF" in row and "LANDING" in row)
         assert heads.count("%BW") + heads.count("% body weight") == 2
         assert heads.count("%BW") in (0, 2)
+
+
+def test_a_push_off_that_begins_long_before_leaves_the_curves_their_room() -> None:
+    late = traces()
+    time_s = np.arange(-5.0, 0.8, 0.005)
+    nothing = np.zeros((len(time_s), 3))
+    nowhere = np.full((len(time_s), 2), np.nan)
+    long = Traces(0, 200.0, time_s, nothing, nothing, nowhere, nowhere)
+    early = record(1, events_s={**EVENTS_S, "drive_onset": -4.47})
+    for view, first in ((PitchView(early, long), -1.5), (PitchView(record(1), late), -0.77)):
+        shown_plot = plot(view, Component.RESULTANT)
+        assert shown_plot is not None
+        assert shown_plot.time_range[0] == pytest.approx(first)

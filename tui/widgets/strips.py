@@ -42,7 +42,8 @@ def area_mask(
     nearest = np.rint(np.linspace(0, given.size - 1, width)).astype(int)
     share = (given[nearest] - low) / (high - low)
     known = np.isfinite(share)
-    level = np.where(known, np.clip(np.rint(np.nan_to_num(share) * height), 1, height), 0)
+    # The lowest dot is the ground: what is nought shows it alone, what bears a third more.
+    level = np.where(known, 1 + np.rint(np.clip(np.nan_to_num(share), 0, 1) * (height - 1)), 0)
     from_bottom = np.arange(height, 0, -1)[:, None]
     return np.asarray(from_bottom <= level[None, :])
 
