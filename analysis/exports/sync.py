@@ -5,11 +5,10 @@ Both tell where a pitch's file begins and how sure that is, in the file and in a
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -20,10 +19,10 @@ from analysis.exports.windows import PitchWindow
 from stream.layout import Layout
 from stream.recording.reader import read_recording
 
-Array = npt.NDArray[np.float64]
+if TYPE_CHECKING:
+    from analysis.study.alignment import PulseError
 
-#: 95 % of a normal distribution lie within so many standard deviations.
-_95 = 1.959964
+Array = npt.NDArray[np.float64]
 
 
 class Sync(Protocol):
@@ -73,16 +72,16 @@ class ByClock:
 
 @dataclass(frozen=True, eq=False)
 class ByPulse:
-    """Shared pulses: ``lab_s = session_s x rate + offset_s``; ``error_s`` is the 95 % half width.
+    """Shared pulses: ``lab_s = session_s x rate + offset_s``.
 
-    ``starts`` maps a stream of the device to the session's time of its frame 0 (s).
+    ``error`` tells the 95 % half width, by the session's time. ``starts`` maps a stream of the
+    device to the session's time of its frame 0 (s).
     """
 
     offset_s: float
     rate: float
-    error_s: float
+    error: PulseError
     pulses: int
-    residual_s: float
     rate_hz: float
     recording: Path
     starts: dict[str, float] = field(default_factory=dict)
@@ -91,22 +90,34 @@ class ByPulse:
     def say(self, windows: Sequence[PitchWindow]) -> str:
         """Return the way and its uncertainty."""
         count = "1 shared pulse" if self.pulses == 1 else f"{self.pulses} shared pulses"
+        pace = (
+            f"clocks differ by {1e6 * (self.rate - 1):.1f} +- {self.error.drift_ppm:.1f} ppm"
+            if self.error.drift_measured
+            else "how much faster one clock runs cannot be told from so few or so close pulses: "
+            f"up to {self.error.drift_ppm:.0f} ppm is allowed for"
+        )
+        errors = [error for w in windows if (error := self.uncertainty_s(w)) is not None]
+        known = f", known to {1000 * max(errors):.1f} ms (95 %)" if errors else ""
         return (
-            f"By {count}: motion capture time = recording time + {self.offset_s:.4f} s "
-            f"(clocks differ by {1e6 * (self.rate - 1):.1f} ppm), known to "
-            f"{1000 * self.error_s:.1f} ms (95 %)."
+            f"By {count}: motion capture time = recording time + {self.offset_s:.4f} s{known}; "
+            f"{pace}."
         )
 
     def start_s(self, window: PitchWindow, frame: int) -> float | None:
         """Return the time of device ``frame`` by the motion capture's clock, s."""
+        ours = self._session_s(window, frame)
+        return None if ours is None else ours * self.rate + self.offset_s
+
+    def uncertainty_s(self, window: PitchWindow) -> float | None:
+        """Return the half width of the 95 % interval at the window's beginning."""
+        ours = self._session_s(window, window.first_frame)
+        return None if ours is None else self.error.at(ours)
+
+    def _session_s(self, window: PitchWindow, frame: int) -> float | None:
         zero = self.starts.get(window.record.stream)
         if zero is None or window.recording != self.recording:
             return None
-        return (zero + frame / self.rate_hz) * self.rate + self.offset_s
-
-    def uncertainty_s(self, window: PitchWindow) -> float | None:
-        """Return the half width of the 95 % interval."""
-        return self.error_s
+        return zero + frame / self.rate_hz
 
 
 def by_pulse(
@@ -114,8 +125,7 @@ def by_pulse(
 ) -> ByPulse:
     """Match the pulses of a spare channel with those of ``lab`` (times s, pulse trace).
 
-    A steep edge lies anywhere within its sample step: standard deviation step / sqrt(12) in
-    either recording, over sqrt(pulses). Raise :class:`ExportError` where that cannot be done.
+    Raise :class:`ExportError` where that cannot be done.
     """
     try:
         from analysis.study import alignment  # noqa: PLC0415 - an optional extra comes with it
@@ -140,15 +150,11 @@ def by_pulse(
         found = alignment.by_pulse(lab_time, lab[1], ours, np.concatenate(values))
     except StudyError as error:
         raise ExportError(f"synchronisation: {error}") from None
-    steps = (1.0 / rate_hz, float(np.median(np.diff(lab_time))))
-    pulses, residual = found.pulses or 1, found.residual_s or 0.0
-    edges = _95 * math.hypot(*steps) / math.sqrt(12.0 * pulses)
     return ByPulse(
         offset_s=found.offset_s,
         rate=1.0 + found.drift_ppm * 1e-6,
-        error_s=max(edges, residual / math.sqrt(pulses)),
-        pulses=pulses,
-        residual_s=residual,
+        error=found.error,
+        pulses=found.pulses,
         rate_hz=rate_hz,
         recording=recording,
         starts=starts,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from analysis.counted import counted
 from analysis.study.agreement import AgreementResult
+from analysis.study.alignment import PulseAlignment, PulseError
 from analysis.study.names import label, of_unit, spoken
 from analysis.study.reliability import BetweenDays, ReliabilityResult
 from analysis.study.table import missing_sentence, pooled_days
@@ -138,7 +139,7 @@ def trace_sentences(result: TraceResult) -> list[str]:
         f"The reference's clock was moved by {1000 * lag.offset_s:.2f} ms ({lag.method}"
         + (f", correlation {lag.quality:.3f}" if lag.quality is not None else "")
         + (f", {counted(lag.pulses, 'pulse')}" if lag.pulses is not None else "")
-        + (f", drift {lag.drift_ppm:.1f} ppm" if lag.drift_ppm else "")
+        + (_drift(lag.error, lag.drift_ppm) if isinstance(lag, PulseAlignment) else "")
         + ").",
         f"Over {result.seconds:.3f} s ({result.n} samples) {result.ours} differs from "
         f"{result.reference} by {number(result.rmse)} (root mean square"
@@ -156,7 +157,7 @@ def trace_sentences(result: TraceResult) -> list[str]:
     if lag.method == "pulse":
         said.append(
             f"The edge of a steep pulse is known to one sample only, here "
-            f"{1000 * lag.step_s:.1f} ms; several pulses narrow it."
+            f"{1000 * lag.step_s:.1f} ms; pulses at even intervals do not narrow it."
         )
     if lag.method == "cross-correlation":
         said.append(
@@ -164,3 +165,9 @@ def trace_sentences(result: TraceResult) -> list[str]:
             "pulse can show one."
         )
     return said
+
+
+def _drift(error: PulseError, ppm: float) -> str:
+    if error.drift_measured:
+        return f", drift {ppm:.1f} ± {error.drift_ppm:.1f} ppm"
+    return ", too few or too close for the clocks' drift, which is taken as none"
