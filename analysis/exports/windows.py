@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -33,7 +34,7 @@ _SHARE = 0.95
 class HostTime:
     """A time by the host's clock, ns since the Unix epoch.
 
-    ``spread_s``: 95 % of the messages came within it of the clocks' common line; the shortest
+    ``spread_s``: 95 % of the messages came within it of the line through all of them; the shortest
     delay on the way, which one-way messages cannot show, comes on top. None: not known.
     """
 
@@ -62,7 +63,6 @@ class _Found:
     first_frame: int
     rate_hz: float
     samples: Array
-    device_ns: int
     tracker: Tracker
     tare: Array
 
@@ -123,7 +123,6 @@ class WindowReader:
         for cut in waiting:
             cut.extend(last=True)
         found += waiting
-        fit = readings.fit()
         for cut in found:
             record = self._records.get(cut.record.number)
             if record is not None and record.stream == cut.record.stream:
@@ -134,7 +133,7 @@ class WindowReader:
                     first_frame=cut.first_frame,
                     rate_hz=cut.rate_hz,
                     samples=cut.samples,
-                    host=readings.host_time(cut.device_ns, fit),
+                    host=readings.host_time(cut.record.stream, cut.first_frame),
                 )
 
     def _setup(self, recording: Recording, number: int) -> Setup:
@@ -168,17 +167,18 @@ def _cut(core: Pipeline, pitch: Pitch) -> _Found | None:
         return None  # the device restarted at that very moment
     tare = tracker.zero.tare
     samples = tracker.raw.view(first, first + n).astype(np.float64) - tare
-    device_ns = core.device_ns(first)
-    return _Found(pitch.record, first, traces.rate_hz, samples, device_ns, tracker, tare)
+    return _Found(pitch.record, first, traces.rate_hz, samples, tracker, tare)
 
 
 class _Readings:
-    """When each message's newest sample was, by the device's clock and by the host's."""
+    """When each message's newest sample was, by the count of frames, and came, by the host's clock.
+
+    The device's own clock is not asked: somebody may set it, while a frame is always the same time.
+    """
 
     def __init__(self, source: str) -> None:
         self._force = topic(source, TopicKind.FORCE)
-        self._device: list[int] = []
-        self._host: list[int] = []
+        self._of: dict[str, _Times] = {}
 
     def take(self, packet: Packet) -> None:
         """Note a message's times."""
@@ -188,19 +188,34 @@ class _Readings:
             message = decode_force(packet.payload)
         except WireError:
             return  # the core counts it
-        newest = (len(message.samples) - 1) * NS / message.rate_hz
-        self._device.append(message.t_ns + round(newest))
-        self._host.append(packet.received_ns)
+        times = self._of.setdefault(message.stream, _Times(message.rate_hz))
+        times.counted.append(times.at(message.first_frame + len(message.samples) - 1))
+        times.came.append(packet.received_ns)
 
-    def fit(self) -> ClockFit | None:
-        """Return how the clocks lie to each other, if enough messages came."""
-        return fit_clock(self._device, self._host)
-
-    def host_time(self, device_ns: int, fit: ClockFit | None) -> HostTime:
-        """Return the host's time at ``device_ns``."""
+    def host_time(self, stream: str, frame: int) -> HostTime:
+        """Return the host's time at a frame of one run of the device."""
+        times = self._of[stream]
+        first, at, fit = times.counted[0], times.at(frame), times.fit
         if fit is None:
-            return HostTime(device_ns + self._host[0] - self._device[0], None)
-        elapsed_s = (device_ns - self._device[0]) / NS
-        ahead_s = fit.offset_s + fit.drift_ppm * 1e-6 * elapsed_s
+            return HostTime(at + times.came[0] - first, None)
+        ahead_s = fit.offset_s + fit.drift_ppm * 1e-6 * (at - first) / NS
         spread = float(np.quantile(np.abs(fit.delay_s), _SHARE))
-        return HostTime(device_ns + round(ahead_s * NS), spread)
+        return HostTime(at + round(ahead_s * NS), spread)
+
+
+@dataclass(eq=False)
+class _Times:
+    """The newest frames of one run's messages, ns by their count, and when they came, ns."""
+
+    rate_hz: float
+    counted: list[int] = field(default_factory=list)
+    came: list[int] = field(default_factory=list)
+
+    def at(self, frame: int) -> int:
+        """Return when a frame was, ns by the count."""
+        return round(frame * NS / self.rate_hz)
+
+    @cached_property
+    def fit(self) -> ClockFit | None:
+        """How the count lies to the host's clock; asked once all have come."""
+        return fit_clock(self.counted, self.came)

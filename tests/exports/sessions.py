@@ -12,10 +12,18 @@ from tui.commands.main import main
 SOURCE = "mound-a"
 
 
-def simulated(folder: Path, *, layout: str = "two-plates", pitches: int = 6, seed: int = 4) -> Path:
+def simulated(
+    folder: Path,
+    *,
+    layout: str = "two-plates",
+    pitches: int = 6,
+    seed: int = 4,
+    faults: tuple[str, ...] = (),
+) -> Path:
     """Return a new recording of an invented session of three pitchers."""
     recording = folder / f"{layout}.mcap"
     words = ["simulate", "--to", str(recording), "--layout", layout, "--pitches", str(pitches)]
+    words += [word for fault in faults for word in ("--fault", fault)]
     assert main([*words, "--pitchers", "3", "--quick", "--no-traffic", "--seed", str(seed)]) == 0
     return recording
 
