@@ -95,8 +95,8 @@ def estimate(
 ) -> ReliabilityResult:
     """Reliability of ``measure`` over pitches of pitchers.
 
-    ``day`` names a column that separates days (sessions): "within a day" then means within a
-    pitcher's day. ``repetition`` names a column whose values recur for every pitcher (first
+    ``day`` names a column that separates days (sessions): "within a day" then means of
+    one day. ``repetition`` names a column whose values recur for every pitcher (first
     and second mound, trial 1 to 3): the table is then complete and all six forms are given.
     """
     labels, names = prepared.codes(pitcher)
@@ -104,12 +104,8 @@ def estimate(
     refuse_ungrouped(labels, names)
     if np.ptp(values) == 0:
         raise StudyError(f"'{measure}' is {values[0]:g} in every row")
-    group = labels
-    if day is not None:
-        days, _ = prepared.codes(day)
-        _, group = np.unique(np.column_stack([labels, days]), axis=0, return_inverse=True)
-        group = group.ravel().astype(np.int64)
-    within = one_way(values, group)
+    parts = None if day is None else components.nested(values, labels, prepared.codes(day)[0])
+    within = one_way(values, labels) if parts is None else _within_a_day(parts)
     low_sem, high_sem = _sd_interval(within.sem, within.df)
     return ReliabilityResult(
         measure=measure,
@@ -128,7 +124,7 @@ def estimate(
         mean=float(values.mean()),
         sd_between=within.sd_between,
         pitches_needed=[pitches_needed(within.icc, within.sem, t) for t in _TARGETS],
-        between_days=None if day is None else _between_days(values, labels, prepared.codes(day)[0]),
+        between_days=None if parts is None else _between_days(parts),
         forms=[] if repetition is None else _forms(values, labels, prepared, repetition),
         missing=prepared.missing,
     )
@@ -164,6 +160,20 @@ def one_way(values: Array, labels: Labels) -> OneWay:
     return OneWay(value, low, high, math.sqrt(ms_within), n - k, n0, between)
 
 
+def _within_a_day(parts: components.Components) -> OneWay:
+    """The same analysis of a single day, when several were measured.
+
+    What a pitcher keeps for a day is real on that day. Days of one pitcher are not pitchers of
+    their own: the interval rests on how many pitchers there are.
+    """
+    if parts.pitch <= 0:
+        raise StudyError("every pitcher's pitches are identical, so no error can be estimated")
+    icc = components.interval(parts, lambda p, d, e: (p + d) / (p + d + e))
+    sd_between = math.sqrt(parts.pitcher + parts.day)
+    sem, n0 = math.sqrt(parts.pitch), parts.pitches
+    return OneWay(icc.estimate, icc.low, icc.high, sem, parts.dfs[2], n0, sd_between)
+
+
 def detectable(sem: float) -> float:
     """MDC95: the smallest change of one number that is not measurement noise, 19 times in 20."""
     return float(stats.norm.ppf(0.975)) * math.sqrt(2) * sem
@@ -189,8 +199,7 @@ def _sd_interval(sd: float, df: int) -> tuple[float, float]:
     return low, high
 
 
-def _between_days(values: Array, labels: Labels, days: Labels) -> BetweenDays:
-    parts = components.nested(values, labels, days)
+def _between_days(parts: components.Components) -> BetweenDays:
     m = parts.pitches
     sem = components.interval(parts, lambda p, d, e: np.sqrt(d + e))
     sem_mean = components.interval(parts, lambda p, d, e: np.sqrt(d + e / m))
