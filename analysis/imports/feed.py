@@ -13,12 +13,14 @@ from analysis.imports.errors import ImportRefusedError
 from analysis.imports.layout_text import layout_toml
 from stream.layout import Platform
 from stream.recording.plain import PlainWriter
-from stream.wire import MAX_READING, ForceMessage, Packet, TopicKind, encode_force, topic
+from stream.wire import MAX_READING, NS, ForceMessage, Packet, TopicKind, encode_force, topic
 
 Array = npt.NDArray[np.float64]
 
 #: Rates that are taken, Hz.
 LEAST_RATE_HZ, MOST_RATE_HZ = 100.0, 2000.0
+#: A device's clock has 64 bits: 292 years.
+_LAST_NS = 2**63
 #: Length of one message, s.
 _BLOCK_S = 0.05
 STREAM = "imported"
@@ -53,6 +55,11 @@ def check_feed(feed: ForeignFeed) -> None:
         raise ImportRefusedError(
             f"the force channels run at {feed.rate_hz:g} Hz; {LEAST_RATE_HZ:g} to "
             f"{MOST_RATE_HZ:g} Hz are taken"
+        )
+    if (feed.first_frame + len(feed.samples)) * NS / feed.rate_hz >= _LAST_NS:
+        raise ImportRefusedError(
+            f"its first frame has the number {feed.first_frame:.3g}, which no device has counted: "
+            "check the column of frames"
         )
     there = feed.samples[~feed.missing]
     if not len(there):

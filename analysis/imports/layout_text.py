@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -15,6 +16,8 @@ _LEVEL = 0.01
 _AS_WIDE = 0.9
 #: Between the drive foot at the rubber and the shortest stride, m in front of the rubber.
 _BETWEEN_FEET_M = 0.45
+#: What may not stand in a comment of TOML, line ends before all.
+_CONTROL = re.compile(r"[\x00-\x08\x0a-\x1f\x7f]")
 
 
 def layout_toml(
@@ -22,7 +25,7 @@ def layout_toml(
 ) -> str:
     """Return the layout of ``platforms`` as TOML; ``notes`` stand in it as comments."""
     feet, split = _feet(platforms)
-    lines = [f"# {note}" for note in notes]
+    lines = [f"# {_CONTROL.sub(' ', note)}" for note in notes]
     lines += [
         'name = "imported"',
         f"channels = {channels}",
@@ -35,13 +38,13 @@ def layout_toml(
     for platform in platforms:
         lines += ["", "[[platform]]", *_platform_lines(platform)]
     if spare:
-        lines += ["", "[spare]", *(f"{json.dumps(k)} = {v}" for k, v in spare.items())]
+        lines += ["", "[spare]", *(f"{_text(k)} = {v}" for k, v in spare.items())]
     return "\n".join(lines) + "\n"
 
 
 def _platform_lines(p: Platform) -> list[str]:
     lines = [
-        f"name = {json.dumps(p.name)}",
+        f"name = {_text(p.name)}",
         f'kind = "{p.kind.value}"',
         f"channels = {list(p.channels)}",
         f'sense = "{"reaction" if p.sense > 0 else "action"}"',
@@ -87,6 +90,11 @@ def _deck(platforms: Sequence[Platform]) -> dict[str, float]:
 
 def _matrix(rows: Array) -> str:
     return "[" + ", ".join(f"[{', '.join(map(_number, row))}]" for row in rows.tolist()) + "]"
+
+
+def _text(text: str) -> str:
+    """Return a text as TOML: JSON's escapes, but no halves of a character, and none for DEL."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def _number(value: float) -> str:

@@ -250,6 +250,14 @@ def test_traces_come_back_the_same(tmp_path: Path) -> None:
             MAP.replace("rate_hz = 1000.0", 'time = "t"'),
             "evenly",
         ),
+        *(
+            (
+                f"f,Fx,Fy,Fz,Mx,My,Mz\n{first},1,2,3,4,5,6\n1,1,2,3,4,5,6\n",
+                'frame = "f"\n' + MAP,
+                "check the column of frames",
+            )
+            for first in ("1e20", "9007199254740993")
+        ),
     ],
 )
 def test_bad_files_are_one_line_and_code_2(
@@ -273,6 +281,22 @@ def test_bad_files_are_one_line_and_code_2(
     assert not (tmp_path / "o.mcap").exists()
     assert not (tmp_path / "o.toml").exists()
     assert not list(tmp_path.glob(".draft*"))
+
+
+@pytest.mark.parametrize(
+    "name", ["plate \U0001f600", "plate\x7f", "a\nname = 'b'", "a\r\n[deck]", 'a"\\b\tc']
+)
+def test_any_name_of_a_platform_stays_what_it_is(tmp_path: Path, name: str) -> None:
+    path, out, layout = (tmp_path / f"lab.{end}" for end in ("csv", "mcap", "layout"))
+    path.write_text("Fx,Fy,Fz,Mx,My,Mz\n1,2,3,4,5,6\n")
+    escaped = "".join(f"\\U{ord(character):08x}" for character in name)
+    # Without moments there is a note with the name in it.
+    mapping = MAP.replace('name = "p"', f'name = "{escaped}"').replace("moment =", "# moment =")
+    path.with_suffix(".toml").write_text(mapping)
+    words = ["import", str(path), "-o", str(out), "--layout-out", str(layout)]
+    assert main([*words, "--mapping", str(path.with_suffix(".toml"))]) == 0
+    assert layout.read_text("utf-8").startswith("# ")
+    assert [p.name for p in load_layout(layout).platforms] == [name]
 
 
 def test_other_endings(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
