@@ -18,6 +18,7 @@ from analysis.exports.sync import Sync
 from analysis.exports.windows import PitchWindow
 from analysis.invented import SENTENCE
 from analysis.running import is_void
+from analysis.sessions.clock import day_of
 from stream.events import EVENTS
 from stream.metrics import METRICS
 from stream.outputs import PitchRecord
@@ -201,7 +202,6 @@ def _fill_about(
         "VOID": "yes" if is_void(record) else "no",
         "FLAGS": ";".join(record.flags) or "none",
         "STREAM": record.stream,
-        "UTC": utc_text(begin_ns),
         "SYNC_METHOD": sync.method,
         "SYNC": sync.say([window]),
         "SAMPLES": written.plan.words(),
@@ -217,6 +217,8 @@ def _fill_about(
         "SYNC_START_S": sync.start_s(window, first),
         "SYNC_UNCERTAINTY_S": sync.uncertainty_s(window),
     }
+    if day_of(begin_ns) is not None:
+        texts["UTC"] = utc_text(begin_ns)
     for name, text in texts.items():
         file.add_parameter("PITCH", name, [_short(text) or "-"])
     for name, number in numbers.items():

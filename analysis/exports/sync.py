@@ -30,7 +30,7 @@ class Sync(Protocol):
 
     @property
     def method(self) -> str:
-        """``clock`` or ``pulse``."""
+        """``clock``, ``pulse`` or ``none``."""
 
     def say(self, windows: Sequence[PitchWindow]) -> str:
         """Return the way and its uncertainty for ``windows``, in a sentence."""
@@ -68,6 +68,28 @@ class ByClock:
     def uncertainty_s(self, window: PitchWindow) -> float | None:
         """Return the spread of the messages' times."""
         return window.host.spread_s
+
+
+@dataclass(frozen=True)
+class NoClock:
+    """Nothing tells when it was: a recording made from a CSV or C3D file begins at 0."""
+
+    method: str = "none"
+
+    def say(self, windows: Sequence[PitchWindow]) -> str:
+        """Return that it is not known."""
+        return (
+            "On no common clock: the recording tells no time of day (it was made from another "
+            "file); PITCH:FIRST_FRAME says where in it a file begins."
+        )
+
+    def start_s(self, window: PitchWindow, frame: int) -> float | None:
+        """Not known."""
+        return None
+
+    def uncertainty_s(self, window: PitchWindow) -> float | None:
+        """Not known."""
+        return None
 
 
 @dataclass(frozen=True, eq=False)

@@ -116,6 +116,25 @@ def test_by_clock_unless_there_is_a_pulse(unfiltered: Path, files: Path) -> None
     assert 0 < late < 60
 
 
+def test_an_imported_recording_tells_no_time_of_day(
+    stored: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """1970 stood in its files, and that messages which never came lay within 0.0 ms of it."""
+    traces, made, layout = (tmp_path / name for name in ("t.csv", "t.mcap", "t.toml"))
+    recording = str(stored / "recording-001.mcap")
+    assert main(["export", recording, "--to", "traces", "--tare", "-o", str(traces)]) == 0
+    assert main(["import", str(traces), "-o", str(made), "--layout-out", str(layout)]) == 0
+    session, out = session_of(made, tmp_path / "s"), tmp_path / "c3d"
+    capsys.readouterr()
+    assert main(["export", str(session), "--to", "c3d", "-o", str(out)]) == 0
+    said = capsys.readouterr().out
+    assert "tells no time of day" in said
+    assert "of the feed's messages" not in said
+    pitch = ezc3d.c3d(str(sorted(out.iterdir())[0]))["parameters"]["PITCH"]
+    assert pitch["SYNC_METHOD"]["value"] == ["none"]
+    assert not {"UTC", "SYNC_UNCERTAINTY_S", "SYNC_START_S"} & set(pitch)
+
+
 @pytest.mark.parametrize(
     ("column", "sentence"), [("nothing", "no column 'nothing'"), ("t_s", "pulses")]
 )

@@ -202,10 +202,11 @@ def _c3d(arguments: argparse.Namespace) -> None:
 
 def _sync(arguments: argparse.Namespace, session: StoredSession) -> Sync:
     from analysis.exports.pulses import read_pulse
-    from analysis.exports.sync import ByClock, by_pulse
+    from analysis.exports.sync import ByClock, NoClock, by_pulse
+    from analysis.sessions.clock import first_message
 
     if arguments.sync_file is None:
-        return ByClock()
+        return NoClock() if first_message(session.recordings) is None else ByClock()
     if arguments.sync_column is None:
         raise BadInput("--sync-file needs --sync-column: the pulse's column or channel")
     if len(session.recordings) != 1:
