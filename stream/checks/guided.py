@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from stream.actions import CheckMove, StartCheck
-from stream.checks.channels import SATURATION
 from stream.checks.evidence import Need
-from stream.checks.feed import CLOCK, CONTINUITY, LATENCY, RATE
 from stream.checks.plan import TITLES, Plan, Step
 from stream.checks.procedure import Procedure
 from stream.checks.registry import CHECKS, run_check
@@ -21,7 +19,6 @@ from stream.wire import ForceMessage
 LONGEST_S = 1800.0
 #: How often the feed is judged while the operator is busy, quarter seconds.
 _JUDGE_EVERY = 4
-_OF_THE_FEED = (RATE, CONTINUITY, CLOCK, LATENCY, SATURATION)
 _BESIDE = "The marked spot lies beside the deck; nothing was started."
 
 
@@ -98,7 +95,7 @@ class GuidedCheck:
         if procedure.block != block and procedure.block - self._judged >= _JUDGE_EVERY:
             self._judged = procedure.block
             evidence = procedure.evidence()
-            judged = (run_check(c, evidence) for c in _OF_THE_FEED)
+            judged = (run_check(c, evidence) for c in CHECKS if c.of_the_feed)
             self._results |= {r.check: r for r in judged if r.status is not Status.NOT_RUN}
         return None
 

@@ -93,6 +93,8 @@ SIGNS = Check(
         Status.NOT_RUN: "Not judged: {why}.",
     },
     judge=_signs,
+    on_empty_deck=True,
+    after_zero=True,
 )
 
 
@@ -154,6 +156,8 @@ WEIGHT = Check(
         Status.NOT_RUN: "Not judged: {why}.",
     },
     judge=_weight,
+    on_empty_deck=True,
+    after_zero=True,
 )
 
 
@@ -247,4 +251,6 @@ POSITION = Check(
         Status.NOT_RUN: "Not judged: {why}.",
     },
     judge=_position,
+    on_empty_deck=True,
+    after_zero=True,
 )

@@ -177,4 +177,5 @@ MAINS = Check(
         Status.NOT_RUN: "Not run: hum needs two seconds of empty deck.",
     },
     judge=_mains,
+    on_empty_deck=True,
 )

@@ -159,6 +159,7 @@ NOISE = Check(
         "the deck (a fan, a generator, people walking beside it).",
     },
     judge=_noise,
+    on_empty_deck=True,
 )
 
 
@@ -229,4 +230,5 @@ DRIFT = Check(
         "that nothing leans on it.",
     },
     judge=_drift,
+    on_empty_deck=True,
 )

@@ -27,23 +27,18 @@ CHECKS: tuple[Check, ...] = (
     POSITION,
 )
 
-#: Checks that mean nothing while a person stands on the deck that should be empty.
-_NEED_EMPTY = ("noise", "mains", "drift", "signs", "weight", "position")
-#: Checks that rest on the zero: with a thing left in it they would give wrong advice.
-_NEED_ZERO = ("signs", "weight", "position")
-
 NAMES = tuple(c.name for c in CHECKS)
 
 
 def run_check(c: Check, evidence: Evidence) -> Result:
     """Judge one check; what it needs and was not seen makes it `not_run`, with the reason."""
     lacking: str | None = evidence.missing(c.needs)
-    if lacking is None and c.name in _NEED_EMPTY and evidence.quiet is not None:
+    if lacking is None and c.on_empty_deck and evidence.quiet is not None:
         load = load_on(evidence)
         lacking = "an empty deck" if load > PERSON_N else None
     if lacking is not None:
         return Result(c.name, Status.NOT_RUN, None, "", c.limit, f"Not run: it needs {lacking}.")
-    if c.name in _NEED_ZERO and left_on(evidence) is not None:
+    if c.after_zero and left_on(evidence) is not None:
         say = "Not judged: the zero must be right first, see zero."
         return Result(c.name, Status.NOT_RUN, None, "", c.limit, say)
     found = c.judge(evidence)

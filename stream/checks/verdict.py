@@ -49,6 +49,9 @@ class Check:
     ``limit`` is the rule in words, ``reason`` why it is that, ``source`` where
     it comes from. ``sentences`` has one text for each status the judge can
     reach, filled with the finding's fields: what was seen, then what to do.
+    ``on_empty_deck`` means nothing while a person stands on the deck that
+    should be empty; ``after_zero`` rests on the zero: with a thing left in it
+    it would give wrong advice.
     """
 
     name: str
@@ -59,6 +62,13 @@ class Check:
     source: str
     sentences: Mapping[Status, str]
     judge: Callable[[Evidence], Finding]
+    on_empty_deck: bool = False
+    after_zero: bool = False
+
+    @property
+    def of_the_feed(self) -> bool:
+        """Whether the feed alone is judged, whatever is on the deck."""
+        return not {Need.QUIET, Need.LOADED} & set(self.needs)
 
 
 class Result(msgspec.Struct, frozen=True):
