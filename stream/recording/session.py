@@ -236,11 +236,17 @@ class Session:
 def records_in(path: Path) -> Iterator[PitchRecord | NotCountedRecord]:
     """Yield the records of a ``pitches.jsonl``, but for a line that a crash left unfinished."""
     for line in _lines(path):
-        with contextlib.suppress(msgspec.MsgspecError, UnicodeDecodeError):
-            if b'"not_counted"' in line:
-                yield msgspec.json.decode(line, type=NotCountedRecord)
-            else:
-                yield msgspec.json.decode(line, type=PitchRecord)
+        if (record := _record(line)) is not None:
+            yield record
+
+
+def _record(line: bytes) -> PitchRecord | NotCountedRecord | None:
+    # By the keys that a line has: any of its texts may read like a key of the other kind.
+    with contextlib.suppress(msgspec.MsgspecError, UnicodeDecodeError):
+        return msgspec.json.decode(line, type=PitchRecord)
+    with contextlib.suppress(msgspec.MsgspecError, UnicodeDecodeError):
+        return msgspec.json.decode(line, type=NotCountedRecord)
+    return None
 
 
 def _make_folder(folder: Path) -> None:

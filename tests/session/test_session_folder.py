@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from stream.outputs import NotCountedReason, NotCountedRecord, PitchRecord, record_json
@@ -67,6 +68,18 @@ def test_what_is_kept_comes_back(tmp_path: Path) -> None:
         "v": 1, "t_ns": 7, "what": "action", "action": "void", "number": 2, "reason": "slipped",
     }  # fmt: skip
     assert (check["what"], check["result"]) == ("check", {"ok": True, "checks": []})
+
+
+def test_a_text_that_reads_like_a_key_of_the_other_kind_hides_no_record(tmp_path: Path) -> None:
+    session = begin(tmp_path / "s")
+    noted = pitch(1, "not_counted")
+    thrown = msgspec.structs.replace(pitch(2), pitcher="not_counted")
+    movement = NotCountedRecord("number", "foot_contact_frame", NotCountedReason.OTHER, 5.0, "v")
+    for record in (noted, thrown, movement):
+        session.add_record(record)
+    session.close()
+    assert list(session.pitches()) == [noted, thrown, movement]
+    assert session.next_number() == 3
 
 
 def test_a_second_run_continues_the_same_session(tmp_path: Path) -> None:
