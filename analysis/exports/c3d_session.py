@@ -35,9 +35,10 @@ class C3DSummary:
             return said
         worst = max(self.written.values(), key=lambda w: w.error_share)
         return (
-            f"{said}; estimated error of the spline at most {worst.error_n:.2f} N, "
-            f"{100 * worst.error_share:.3f} % of the pitch's largest force (difference to a "
-            "spline of the fifth degree); what an impact did faster than the feed is not in it"
+            f"{said}; estimated error of the spline {worst.error_n:.2f} N in the "
+            f"worst pitch, {100 * worst.error_share:.3f} % of its largest force (difference to a "
+            "spline of the fifth degree; the true one may be twice that); what an impact did "
+            "faster than the feed is not in it"
         )
 
 

@@ -44,6 +44,8 @@ class RatePlan:
 
 def plan_rates(feed_hz: float, point_hz: float | None) -> RatePlan:
     """Return the rates of a C3D file; raise :class:`ExportError` where none is sensible."""
+    if point_hz is not None and not math.isfinite(point_hz):
+        raise ExportError(f"a point rate of {point_hz:g} Hz cannot be used")
     feed = Fraction(feed_hz).limit_denominator(1000)
     point = feed if point_hz is None else Fraction(point_hz).limit_denominator(1000)
     if point <= 0 or abs(float(point) - (point_hz or feed_hz)) > 1e-6:

@@ -231,6 +231,9 @@ def test_gaps_cut_a_file_and_what_the_operator_did_is_in_it(
     [
         (["--point-rate", "251"], "50200 Hz"),
         (["--point-rate", "0"], "cannot be used"),
+        (["--point-rate", "nan"], "cannot be used"),
+        (["--sync-column", "sync"], "--sync-column needs --sync-file"),
+        (["--layout", "tiled"], "--layout is for --to traces"),
         (["--names", "roster.csv"], "never names"),
         (["--sync-file", "lab.csv"], "--sync-column"),
     ],

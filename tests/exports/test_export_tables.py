@@ -225,6 +225,9 @@ def test_a_named_result(session: Path) -> None:
     [
         (["--result", "none"], "no result 'none'"),
         (["--names", "nowhere.csv"], "nowhere.csv"),
+        (["--point-rate", "250"], "--point-rate is for --to c3d, not for csv"),
+        (["--sync-file", "lab.csv"], "--sync-file is for --to c3d"),
+        (["--tare"], "--tare is for --to traces"),
     ],
 )
 def test_wrong_use(

@@ -197,6 +197,7 @@ def test_tiles_act_at_their_centres(tmp_path: Path) -> None:
         (["--layout", "tiled"], "150"),
         (["--layout", "none"], "no layout file"),
         (["--source", "mound-b"], "holds no force feed"),
+        (["--result", "cut-off-20"], "--result is for --to csv or parquet or c3d"),
     ],
 )
 def test_wrong_use_is_one_line_and_code_2(

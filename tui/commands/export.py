@@ -8,6 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tui.commands.errors import BadInput
+from tui.commands.export_options import (
+    c3d_arguments,
+    refuse_strangers,
+    table_arguments,
+    trace_arguments,
+)
 
 if TYPE_CHECKING:
     from analysis.exports.sync import Sync
@@ -37,47 +43,10 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "-o", "--out", type=Path, required=True, metavar="OUT", help="file (c3d: new folder)"
     )
     parser.add_argument("--overwrite", action="store_true", help="replace a file that is there")
-    _table_arguments(parser)
-    _c3d_arguments(parser)
-    _trace_arguments(parser)
+    table_arguments(parser)
+    c3d_arguments(parser)
+    trace_arguments(parser)
     parser.set_defaults(run=run)
-
-
-def _table_arguments(parser: argparse.ArgumentParser) -> None:
-    add = parser.add_argument_group("a session").add_argument
-    add("--result", metavar="NAME", help="a named result of the session, not the first measurement")
-    add(
-        "--names",
-        type=Path,
-        metavar="ROSTER.csv",
-        help="also a column of names from this roster (tables only; personal data)",
-    )
-
-
-def _c3d_arguments(parser: argparse.ArgumentParser) -> None:
-    add = parser.add_argument_group("C3D").add_argument
-    add(
-        "--point-rate",
-        type=float,
-        metavar="HZ",
-        help="of the motion capture that the files stand beside (default: the feed's own rate)",
-    )
-    add(
-        "--sync-file",
-        type=Path,
-        metavar="LAB",
-        help="the motion capture's CSV or C3D with the pulse that the mound also recorded",
-    )
-    add("--sync-column", metavar="COL", help="the pulse in LAB: column, or analog channel")
-    add("--sync-time", metavar="COL", default="t_s", help="seconds in a CSV LAB (t_s)")
-    add("--sync-channel", metavar="NAME", help="the pulse in the layout's [spare], if of several")
-
-
-def _trace_arguments(parser: argparse.ArgumentParser) -> None:
-    add = parser.add_argument_group("traces").add_argument
-    add("--layout", metavar="FILE", help="layout file or shipped name (default: the recording's)")
-    add("--source", metavar="NAME", help="this mound, where the recording holds several")
-    add("--tare", action="store_true", help="take off the empty deck's zero")
 
 
 def run(arguments: argparse.Namespace) -> None:
@@ -85,6 +54,7 @@ def run(arguments: argparse.Namespace) -> None:
     from analysis.drafts import OutputError
     from analysis.exports.errors import ExportError
 
+    refuse_strangers(arguments)
     try:
         if arguments.to == "traces":
             _traces(arguments)
@@ -177,8 +147,6 @@ def _c3d(arguments: argparse.Namespace) -> None:
     from analysis.exports.c3d_session import write_session
     from tui.commands.progress import Progress
 
-    if arguments.names:
-        raise BadInput("C3D files carry codes, never names; leave --names out")
     session = _session(arguments)
     name = session.folder.resolve().name
     sync = _sync(arguments, session)
