@@ -49,6 +49,27 @@ def test_an_alarm_that_stands_is_repeated() -> None:
     assert len(ear.heard) == 3
 
 
+def test_a_state_that_ended_and_comes_back_is_said_again() -> None:
+    ear = Ear()
+    for outage in range(2):
+        for _ in range(60):
+            ear.state("A broker is gone.")
+            ear.now += 1.0
+        ear.voice.standing([])
+        ear.now += 7200.0
+        assert len(ear.heard) == outage + 1
+
+
+def test_a_state_that_flickers_is_not_said_each_time() -> None:
+    ear = Ear()
+    for _ in range(600):
+        ear.state("A broker is gone.")
+        ear.now += 1.0
+        ear.voice.standing([])
+        ear.now += 1.0
+    assert ear.heard == ["A broker is gone."]
+
+
 def test_a_flood_of_faults_becomes_one_line_that_says_how_many() -> None:
     ear = Ear()
     for number in range(5000):
