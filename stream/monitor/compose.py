@@ -8,7 +8,6 @@ import signal
 import time
 from collections.abc import Callable, Sequence
 from contextlib import AsyncExitStack
-from functools import partial
 from importlib import import_module
 from pathlib import Path
 
@@ -23,7 +22,7 @@ from stream.checks.verdict import Report
 from stream.files import parse_layout, parse_roster, parse_settings, settings_text
 from stream.filters import low_pass
 from stream.monitor import words
-from stream.monitor.earlier import Earlier, for_another, take_up
+from stream.monitor.earlier import Earlier, take_up
 from stream.monitor.keepers import JsonLines, Keeper, SessionKeeper
 from stream.monitor.link import ViewServer
 from stream.monitor.memory import keep_large_blocks_apart, set_aside_what_stays
@@ -111,12 +110,14 @@ class _Builder:
         self.plan = plan
         self.only = plan.options.source
         self.session: Session | None = None
+        self.session_id = ""
         self.earlier: Earlier | None = None
         layout, roster, settings = plan.layout, plan.roster, plan.settings
         if plan.session and (Path(plan.session) / "session.json").exists():
             kept = Session.open(Path(plan.session))
             self.only = kept.about.source
             layout, roster = layout or kept.layout_text, roster or kept.roster_csv
+            self.session_id = kept.about.id
             settings = settings or kept.settings_text
         self.layout = parse_layout(layout, "the layout")
         self.roster = parse_roster(roster, "the roster") if roster else Roster()
@@ -138,6 +139,7 @@ class _Builder:
             outside = stack.enter_context(zmq.asyncio.Context())
             servers.append(ViewServer(outside, [str(address), ask], keys=keys))
         for server in servers:
+            server.session = self.session_id
             stack.callback(server.close)
         keepers: list[Keeper] = [make() for make in tellers]
         if plan.jsonl is not None:
@@ -206,8 +208,8 @@ class _Builder:
             taken=tare,
             checked=checked,
         )
-        for record in self.earlier.pitches if self.earlier else ():
-            core.book.recall(record, partial(for_another, record, roster=self.roster))
+        if self.earlier is not None:
+            core.book = self.earlier.book
         return core
 
     def _tare(self, session: Session) -> Tare | None:
@@ -234,6 +236,7 @@ class _Builder:
         self.earlier = take_up(session, self.roster)
         equipment.notices.extend(self.earlier.notices)
         for server in equipment.servers:
+            server.session = session.about.id
             for pitch in self.earlier.pitches:
                 server.remember(pitch)
             for movement in self.earlier.movements:

@@ -101,6 +101,8 @@ class ViewServer:
     ) -> None:
         self._memories: dict[str, Memory] = {}
         self._run = time.time_ns()
+        #: The id of the session that is shown, as far as it is known.
+        self.session = ""
         self._wanted: set[bytes] = set()
         self.act: Callable[[Packet], str | None] | None = None
         self._pictures: dict[str, int] = {}
@@ -173,7 +175,8 @@ class ViewServer:
     ) -> None:
         """Give a sign of life."""
         told = {source: self._memory(source).number for source in sources}
-        self._send(protocol.ALIVE, protocol.encode(Alive(self._run, told, sentences, stopping)))
+        alive = Alive(self._run, told, sentences, stopping, self.session)
+        self._send(protocol.ALIVE, protocol.encode(alive))
 
     async def run(self) -> None:
         """Answer viewers until cancelled."""

@@ -64,13 +64,15 @@ Told = ToldPitch | ToldNotCounted
 class Alive(msgspec.Struct, frozen=True):
     """A sign of life: each mound with the number of things told, and the monitor's own words.
 
-    ``run`` is another number each time a monitor starts.
+    ``run`` is another number each time a monitor starts, ``session`` the id of
+    its session, empty where it has none (yet).
     """
 
     run: int
     told: dict[str, int]
     sentences: list[Sentence]
     stopping: bool = False
+    session: str = ""
 
 
 class Ask(msgspec.Struct, frozen=True):

@@ -78,6 +78,7 @@ class ViewerLink(Link):
         self._numbers = itertools.count(1)
         self._answers: dict[bytes, asyncio.Future[str]] = {}
         self._monitor_run: int | None = None
+        self._session = ""
         self._told: dict[str, int] = {}
         self._asked_s: float | None = None
         self._missed = 0
@@ -210,6 +211,9 @@ class ViewerLink(Link):
         if alive.run != self._monitor_run:
             self._monitor_run = alive.run
             self._told.clear()
+            if not alive.session or alive.session != self._session:
+                self._mounds.clear()  # pitches of two sessions must not mix
+        self._session = alive.session
         self._monitor_sentences = alive.sentences
         for source in alive.told:
             self._mound_of(source)

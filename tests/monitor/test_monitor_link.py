@@ -218,6 +218,44 @@ async def test_over_the_network_there_is_nothing_to_act_on(tmp_path: Path) -> No
         server.view.close()
 
 
+async def test_another_session_at_the_same_address_shows_nothing_of_the_one_before() -> None:
+    port = free_port()
+    ends = [f"tcp://127.0.0.1:{port}", f"tcp://127.0.0.1:{port + 1}"]
+    async with ViewerLink(ends[0]) as link:
+        for numbers in ((1, 2, 3, 4), (1,)):
+            with zmq.asyncio.Context() as context:
+                server = Server(context, ends)
+                server.view.take([pitch(number) for number in numbers])
+                server.view.take([STEP_OFF] if len(numbers) > 1 else [])
+                tasks = [asyncio.create_task(server.view.run()), asyncio.create_task(server.beat())]
+                try:
+                    await eventually(
+                        lambda numbers=numbers: (
+                            tuple(p.record.number for p in link.pitches) == numbers
+                        )
+                    )
+                    assert len(link.not_counted) == (len(numbers) > 1)
+                finally:
+                    for task in tasks:
+                        task.cancel()
+                    await asyncio.wait(tasks)
+                    server.view.close()
+
+
+async def test_the_same_session_goes_on_with_the_traces_of_before() -> None:
+    folder = runtime_folder("t")
+    async with ViewerLink(folder) as link:
+        for run in range(2):
+            async with serving(folder) as server:
+                server.view.session = "5e55"
+                server.view.take([pitch(1)] if run == 0 else [])
+                server.view.remember(record(1, note=f"run {run}"))
+                await eventually(
+                    lambda run=run: [p.record.note for p in link.pitches] == [f"run {run}"]
+                )
+                assert link.pitches[0].traces is not None
+
+
 async def test_over_the_network_with_keys(tmp_path: Path) -> None:
     make_keys(tmp_path / "club", ["tablet"])
     make_keys(tmp_path / "other", ["stranger"])
