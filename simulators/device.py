@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-from collections.abc import AsyncIterator, Callable, Iterator
+from collections.abc import AsyncIterator, Callable, Coroutine, Iterator
 from pathlib import Path
-from typing import Protocol, TypeVar
+from typing import Any, Protocol, TypeVar
 
 import zmq
 import zmq.asyncio
 
-from stream.access.address import Address
+from stream.access.address import Address, Scheme, check_listen
 from stream.access.broker import Broker, BrokerTrouble, Connection
 from stream.access.curve import Doorkeeper, server_keys
 from stream.access.options import ConnectionOptions
@@ -59,6 +59,25 @@ async def paced(items: Iterator[Item], speed: float | None) -> AsyncIterator[Ite
             if wait > _SHORTEST_SLEEP_S:
                 await asyncio.sleep(wait)
         yield item
+
+
+def send(
+    address: Address,
+    options: ConnectionOptions,
+    begin: Callable[[], Iterator[Due]],
+    speed: float | None,
+    wait_s: float,
+    say: Say,
+    *,
+    open_to_network: bool,
+) -> Coroutine[Any, Any, None]:
+    """Return the work of sending to ``address``; raise AddressError where it may not be."""
+    match address.scheme:
+        case Scheme.MQTT | Scheme.MQTTS:
+            return send_mqtt(address, options, begin, speed, say)
+        case Scheme.TCP | Scheme.IPC:
+            address = check_listen(address, open_to_network)
+            return send_zeromq(address, options, begin, speed, wait_s, say)
 
 
 async def send_zeromq(

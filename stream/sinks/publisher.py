@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from stream.access.address import check_listen, parse_address
+from stream.access.address import Scheme, check_listen, parse_address
 from stream.access.options import ConnectionOptions
 from stream.sinks.messages import Message
 
@@ -45,10 +45,12 @@ def open_publisher(
     Raise AddressError, SecretError, or OSError where the address is taken.
     """
     address = parse_address(url)
-    if address.is_mqtt:
-        from stream.sinks.mqtt import MqttPublisher  # noqa: PLC0415 - one transport is loaded
+    match address.scheme:
+        case Scheme.MQTT | Scheme.MQTTS:
+            from stream.sinks.mqtt import MqttPublisher  # noqa: PLC0415 - one transport is loaded
 
-        return MqttPublisher(address, options)
-    from stream.sinks.zeromq import ZeroMqPublisher  # noqa: PLC0415
+            return MqttPublisher(address, options)
+        case Scheme.TCP | Scheme.IPC:
+            from stream.sinks.zeromq import ZeroMqPublisher  # noqa: PLC0415
 
-    return ZeroMqPublisher(check_listen(address, open_to_network), options)
+            return ZeroMqPublisher(check_listen(address, open_to_network), options)

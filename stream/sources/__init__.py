@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from stream.access.address import parse_address
+from stream.access.address import Scheme, parse_address
 from stream.access.options import ConnectionOptions
 from stream.sources.source import Source, Tell
 
@@ -16,10 +16,12 @@ def open_source(url: str, options: ConnectionOptions, tell: Tell) -> Source:
     or SecretError for what can never work.
     """
     address = parse_address(url)
-    if address.is_mqtt:
-        from stream.sources.mqtt import MqttSource  # noqa: PLC0415 - only one transport is loaded
+    match address.scheme:
+        case Scheme.MQTT | Scheme.MQTTS:
+            from stream.sources.mqtt import MqttSource  # noqa: PLC0415 - one transport is loaded
 
-        return MqttSource(address, options, tell)
-    from stream.sources.zeromq import ZeroMqSource  # noqa: PLC0415
+            return MqttSource(address, options, tell)
+        case Scheme.TCP | Scheme.IPC:
+            from stream.sources.zeromq import ZeroMqSource  # noqa: PLC0415
 
-    return ZeroMqSource(address, options, tell)
+            return ZeroMqSource(address, options, tell)

@@ -32,8 +32,8 @@ class Message(NamedTuple):
 
 def republish(arguments: argparse.Namespace) -> None:
     """Send the force and speed messages, byte for byte as they were recorded."""
-    from simulators.device import send_mqtt, send_zeromq
-    from stream.access.address import check_listen, parse_address
+    from simulators.device import send
+    from stream.access.address import parse_address
     from stream.access.broker import BrokerTrouble
 
     address = parse_address(arguments.to)
@@ -43,12 +43,8 @@ def republish(arguments: argparse.Namespace) -> None:
     with Progress("sending", size_of(found)) as progress:
         feed = Feed(found, options.source, progress)
         try:
-            if address.is_mqtt:
-                work = send_mqtt(address, options, feed.messages, pace, _say)
-            else:
-                address = check_listen(address, arguments.open_to_network)
-                work = send_zeromq(address, options, feed.messages, pace, arguments.wait, _say)
-            asyncio.run(work)
+            how, opened = (pace, arguments.wait, _say), arguments.open_to_network
+            asyncio.run(send(address, options, feed.messages, *how, open_to_network=opened))
         except BrokerTrouble as trouble:
             raise RunFailed(str(trouble)) from None
         except KeyboardInterrupt:

@@ -6,6 +6,7 @@ import argparse
 import json
 import sys
 from collections.abc import Coroutine, Iterator, Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 _STYLES = ("windup", "stretch", "slide_step")
 _SCENES = ("session", "empty", "mass", "standing", "check")
 _LIVE_AHEAD_FRAMES = 200
+_YEARS = (2000, 2200)  # a clock that shows less tells no time of day; more does not fit in ns
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -63,6 +65,13 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def _session_arguments(parser: argparse.ArgumentParser) -> None:
     add = parser.add_argument_group("the session").add_argument
+    add(
+        "--begin",
+        type=_moment,
+        metavar="TIME",
+        help="a recording begins at 2026-05-04T17:00 (UTC, or with +02:00), not on the day of all "
+        "others; the same seed on another day gives other pitches of the same pitchers",
+    )
     add("--pitchers", type=_positive, default=3, metavar="N", help="how many pitchers (3)")
     add("--style", action="append", choices=_STYLES, help="only this delivery; may be repeated")
     add(
@@ -166,10 +175,12 @@ def run(options: argparse.Namespace) -> int:
             )
         if Path(options.to).exists():
             raise BadInput(f"{options.to} is there already; a recording is never overwritten")
+    elif options.begin is not None:
+        raise BadInput("--begin is for a recording; what is sent begins now")
     scenario = _scenario(options, layout)
     device = Device(
         source=options.source,
-        stream=f"sim-{options.seed}",
+        stream=_stream(options),
         block=options.block,
         ppm=options.ppm,
         ahead_s=options.ahead,
@@ -182,6 +193,13 @@ def run(options: argparse.Namespace) -> int:
     else:
         _record(options, scenario, layout, device, faults)
     return 0
+
+
+def _stream(options: argparse.Namespace) -> str:
+    """Each start of a device has a name of its own."""
+    if options.begin is None:
+        return f"sim-{options.seed}"
+    return f"sim-{options.seed}-{options.begin:%Y%m%dT%H%M%S}"
 
 
 def _scenario(options: argparse.Namespace, layout: Layout) -> Scenario:
@@ -212,6 +230,7 @@ def _scenario(options: argparse.Namespace, layout: Layout) -> Scenario:
                 wide=options.sizes == "wide",
                 quick=options.quick,
                 speeds_missing=options.speeds_missing,
+                day=None if options.begin is None else int(options.begin.timestamp()),
             )
             return compose(plan, layout.deck)
 
@@ -253,7 +272,9 @@ def _record(
     from simulators.feed import EPOCH_NS
     from simulators.recorded import record
 
-    sent = _sent(options, scenario, layout, device, faults, EPOCH_NS, 2000)
+    begin = options.begin
+    epoch_ns = EPOCH_NS if begin is None else int(begin.timestamp()) * 1_000_000_000
+    sent = _sent(options, scenario, layout, device, faults, epoch_ns, 2000)
     count = record(Path(options.to), sent, scenario, layout)
     _say(
         f"{options.to}: {counted(len(scenario.pitches), 'pitch', 'pitches')} "
@@ -272,8 +293,8 @@ def _send(
     import asyncio
     import time
 
-    from simulators.device import send_mqtt, send_zeromq
-    from stream.access.address import AddressError, check_listen, parse_address
+    from simulators.device import send
+    from stream.access.address import AddressError, parse_address
     from stream.access.broker import BrokerTrouble
     from stream.access.secrets import SecretError
     from stream.wire import TopicKind
@@ -286,12 +307,9 @@ def _send(
 
     connection = _connection(options)
     try:
-        address = parse_address(options.to)
-        if address.is_mqtt:
-            work = send_mqtt(address, connection, begin, options.speed, _say)
-        else:
-            address = check_listen(address, options.open_to_network)
-            work = send_zeromq(address, connection, begin, options.speed, options.wait, _say)
+        address, opened = parse_address(options.to), options.open_to_network
+        how = options.speed, options.wait, _say
+        work = send(address, connection, begin, *how, open_to_network=opened)
         asyncio.run(_owned(work, options.owner))
     except (AddressError, SecretError) as error:
         raise BadInput(str(error)) from None
@@ -347,6 +365,16 @@ def _count(text: str) -> int:
     if value < 0:
         raise argparse.ArgumentTypeError("must not be negative")
     return value
+
+
+def _moment(text: str) -> datetime:
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no time such as 2026-05-04T17:00") from None
+    if not _YEARS[0] <= moment.year < _YEARS[1]:
+        raise argparse.ArgumentTypeError(f"must lie between {_YEARS[0]} and {_YEARS[1]}")
+    return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
 
 
 def _positive(text: str) -> int:
