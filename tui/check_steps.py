@@ -54,8 +54,8 @@ def words_of(now: CheckNow, units: Units) -> str:
         where = (
             f"the marked spot ◎, {units.number('m', abs(x))} {metre} "
             f"{'in front of' if x >= 0 else 'behind'} the rubber's front edge, "
-            f"{units.number('m', abs(y))} {metre} to the {'left' if y >= 0 else 'right'} of its "
-            "middle"
+            f"{units.number('m', abs(y))} {metre} towards {'first' if y >= 0 else 'third'} base "
+            "from its middle"
         )
     return f"Put {mass} on {where}. Lift safely, with help if it is heavy; then let go."
 

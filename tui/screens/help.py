@@ -89,6 +89,18 @@ CHECK_PARTS = (
 )
 
 
+_KEY_NAMES = {"left": "←", "right": "→", "up": "↑", "down": "↓", "escape": "Esc", "esc": "Esc"}
+
+
+def key_name(key: str) -> str:
+    """Return a key as the pages and the dialogs write it: Esc, Enter, ←, Ctrl+P."""
+    if len(key) < 2:
+        return key
+    *held, last = key.split("+")
+    last = _KEY_NAMES.get(last, last.title() if held or last in ("enter", "home") else last)
+    return "+".join([*(h.title() for h in held), last])
+
+
 class HelpScreen(ModalScreen[None]):
     """Shows the help; any of the usual keys closes it."""
 
@@ -107,8 +119,9 @@ class HelpScreen(ModalScreen[None]):
         """Text that scrolls."""
         with VerticalScroll(id="help"):
             yield Static("KEYS", classes="head first", markup=False)
-            wide = max(8, *(len(key) for key, _ in self._keys))
-            lines = "\n".join(f"{key:<{wide}} {what}" for key, what in self._keys)
+            keys = [(key_name(key), what) for key, what in self._keys]
+            wide = max(8, *(len(key) for key, _ in keys))
+            lines = "\n".join(f"{key:<{wide}} {what}" for key, what in keys)
             yield Static(lines, markup=False)
             for head, text in self._parts:
                 yield Static(head, classes="head", markup=False)
