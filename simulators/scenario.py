@@ -53,7 +53,8 @@ class Plan:
     (0 to 1); ``things``: share with a bucket or tarp put down, to be taken up
     some pitches later; ``traffic_s``: so many seconds of nothing but other
     movements at the end; ``wide``: bodies from 45 to 130 kg; ``quick``: short pauses;
-    ``speeds_missing``: share of ball speeds never told.
+    ``speeds_missing``: share of ball speeds never told. ``day``: another number
+    gives another session of the same pitchers.
     """
 
     seed: int
@@ -67,6 +68,7 @@ class Plan:
     quick: bool = False
     speeds_missing: float = 0.03
     empty_s: float = 6.0
+    day: int | None = None
 
 
 def compose(plan: Plan, deck: Deck) -> Scenario:
@@ -87,11 +89,13 @@ class _Composer:
         self._thing: tuple[company.Thing, float, int] | None = None  # since when, gaps to come
 
     def session(self) -> Scenario:
-        plan, rng = self._plan, self._rng
+        plan = self._plan
         profiles = [
-            draw_profile(rng, f"P{k + 1:02d}", ("R", "L")[k] if k < 2 else None, plan.wide)
+            draw_profile(self._rng, f"P{k + 1:02d}", ("R", "L")[k] if k < 2 else None, plan.wide)
             for k in range(plan.pitchers)
         ]
+        if plan.day is not None:
+            self._rng = np.random.default_rng([plan.seed, 1, plan.day])
         self._now = plan.empty_s
         share = -(-plan.pitches // max(plan.pitchers, 1))
         for k, profile in enumerate(profiles):

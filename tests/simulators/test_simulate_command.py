@@ -5,11 +5,13 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 from mcap.reader import make_reader
 
+from analysis.sessions.clock import first_message
 from stream.files import shipped_layouts
 from tests.transport.waiting import free_port
 from tui.commands.main import main
@@ -44,6 +46,30 @@ def test_styles_and_traffic_as_asked(tmp_path: Path) -> None:
     lines = _lines(truth)
     assert [line["style"] for line in lines if "number" in line] == ["slide_step"] * 2
     assert any("not_counted" in line for line in lines)
+
+
+def test_days_of_the_same_pitchers(tmp_path: Path) -> None:
+    """All invented sessions began at one moment, so days could not be practised."""
+    days = []
+    for name, words in (
+        ("a", ()),
+        ("b", ("--begin", "2026-05-04T17:00")),
+        ("c", ("--begin", "2026-05-06T19:00+02:00")),
+    ):
+        recording, truth = tmp_path / f"{name}.mcap", tmp_path / f"{name}.jsonl"
+        assert _simulate("--to", recording, "--pitches", 2, "--pitchers", 1, "--quick", "--truth",
+                         truth, *words) == 0  # fmt: skip
+        days.append((first_message([recording]), [x for x in _lines(truth) if "number" in x]))
+    began = [began.replace(microsecond=0) for began, _ in days if began is not None]
+    assert began == [
+        datetime(2025, 4, 1, 17, tzinfo=UTC),
+        datetime(2026, 5, 4, 17, tzinfo=UTC),
+        datetime(2026, 5, 6, 17, tzinfo=UTC),
+    ]
+    pitches = [pitches for _, pitches in days]
+    assert len({str(day[0]["body_weight_n"]) for day in pitches}) == 1
+    assert len({str(day[0]["metrics"]) for day in pitches}) == 3
+    assert len({str(day[0]["stream"]) for day in pitches}) == 3
 
 
 @pytest.mark.parametrize(
@@ -84,7 +110,7 @@ def test_addresses_that_will_not_do(to: str, capsys: pytest.CaptureFixture[str])
 @pytest.mark.parametrize(
     "words",
     [("--block", "0"), ("--speed", "0"), ("--speeds-missing", "2"), ("--at", "1"), ("--pitches",
-      "-1")],
+      "-1"), ("--begin", "tuesday"), ("--begin", "1999-12-31")],
 )  # fmt: skip
 def test_values_out_of_range(tmp_path: Path, words: tuple[str, str]) -> None:
     with pytest.raises(SystemExit) as end:
@@ -100,6 +126,11 @@ def test_a_recording_is_never_overwritten(
     assert _simulate("--to", recording) == 2
     assert recording.read_text() == "mine"
     assert "never overwritten" in capsys.readouterr().err
+
+
+def test_what_is_sent_begins_now(capsys: pytest.CaptureFixture[str]) -> None:
+    assert _simulate("--to", "tcp://127.0.0.1:5599", "--begin", "2026-05-04") == 2
+    assert "--begin is for a recording" in capsys.readouterr().err
 
 
 def test_no_broker_is_a_failed_run(capsys: pytest.CaptureFixture[str]) -> None:
