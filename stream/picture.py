@@ -10,7 +10,7 @@ import numpy as np
 
 from stream.checks.tare import TELL_BW, USUAL_WEIGHT_N, moved_sentence
 from stream.counting import stands_ready
-from stream.detect import STANCE_S, TWO_PEOPLE, Phase
+from stream.detect import EMPTY_SHARE, STANCE_S, TWO_PEOPLE, Phase
 from stream.forces import centre_of_pressure, platform_forces
 from stream.movement import STANDARD_GRAVITY
 from stream.snapshot import (
@@ -142,7 +142,7 @@ def _deck_state(core: Pipeline, ready: Stance | None) -> DeckState:
         still = tracker.raw.end - ready.end < 0.2 * tracker.rate_hz
         return DeckState.SET if still else DeckState.DELIVERY
     lightest = core.settings.lightest_person_kg * STANDARD_GRAVITY
-    return DeckState.OCCUPIED if detector.load > 0.25 * lightest else DeckState.EMPTY
+    return DeckState.OCCUPIED if detector.load > EMPTY_SHARE * lightest else DeckState.EMPTY
 
 
 def _platforms(core: Pipeline, tracker: Tracker) -> list[PlatformLoad]:
@@ -167,16 +167,17 @@ def _platforms(core: Pipeline, tracker: Tracker) -> list[PlatformLoad]:
 def _strip(tracker: Tracker | None) -> Strip:
     if tracker is None:
         return Strip(STRIP_STEP_S, [], [])
-    ring, step = tracker.online, max(1, round(STRIP_STEP_S * tracker.rate_hz))
-    count = min(round(STRIP_S / STRIP_STEP_S), (ring.end - ring.first) // step)
+    ring, rate, zero = tracker.online, tracker.rate_hz, tracker.zero
+    step = max(1, round(STRIP_STEP_S * rate))
+    # Its values lie on the device's frame count, so that they do not flicker.
     end = ring.end - ring.end % step
+    count = min(round(STRIP_S * rate / step), max(0, end - ring.first) // step)
     start = end - count * step
-    if start < ring.first:
-        return Strip(STRIP_STEP_S, [], [])
+    if count == 0:
+        return Strip(step / rate, [], [])
     sides = ring.view(start, end)[:, :2].reshape(count, step, 2).mean(axis=1)
-    zero = tracker.zero
     return Strip(
-        STRIP_STEP_S, (sides[:, 0] - zero.drive_z).tolist(), (sides[:, 1] - zero.lead_z).tolist()
+        step / rate, (sides[:, 0] - zero.drive_z).tolist(), (sides[:, 1] - zero.lead_z).tolist()
     )
 
 

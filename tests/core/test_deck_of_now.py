@@ -11,7 +11,8 @@ import pytest
 from simulators.scenario import Plan
 from stream.pipeline import Pipeline
 from stream.snapshot import DeckState, Snapshot
-from tests.core.mounds import force_packet, session
+from stream.wire import ForceMessage, Packet, TopicKind, encode_force, topic
+from tests.core.mounds import SOURCE, force_packet, session
 
 PERSON_N = 850.0
 #: Vertical force of the two plates' channels, and where the middle of each is (x, m).
@@ -117,3 +118,25 @@ def test_all_through_a_session_it_is_his_weight_or_none() -> None:
             continue
         weight = weight or now.body_weight_n
         assert now.body_weight_n == pytest.approx(weight, rel=0.2)
+
+
+def test_the_running_plot_has_all_that_is_there_wherever_the_feed_was_joined() -> None:
+    invented = session(Plan(seed=6, pitches=1, quick=True, traffic=0.0))
+    core = invented.pipeline()
+    core.receive(force_packet(3, np.full((397, 12), 5.0, np.float32)))
+    for frame in range(400, 410):  # values of five frames each, on the frame count
+        core.receive(force_packet(frame, np.full((1, 12), 5.0, np.float32)))
+        strip = core.snapshot(0).strip
+        assert len(strip.drive) == (frame + 1) // 5 - 1
+        assert strip.step_s == 0.025
+
+
+def test_the_running_plot_tells_its_own_step_and_is_six_seconds_long() -> None:
+    core = session(Plan(seed=6, pitches=1, quick=True, traffic=0.0)).pipeline()
+    for start in range(0, 2500, 500):
+        block = np.full((500, 12), 5.0, np.float32)
+        message = ForceMessage(SOURCE, "s1", start, start * 4_000_000, 250.0, block)
+        core.receive(Packet(topic(SOURCE, TopicKind.FORCE), encode_force(message), 0))
+    strip = core.snapshot(0).strip
+    assert strip.step_s == 6 / 250
+    assert len(strip.drive) * strip.step_s == pytest.approx(6.0)
