@@ -34,6 +34,10 @@ FOOT_REACH_M = 0.35
 CREEP_MPS = 2.5
 #: Two feet at least this far apart make a lever, m.
 LEAST_LEVER_M = 0.7
+#: A landing foot bears on its place for at least so long, s.
+LANDED_S = 0.06
+#: The drive foot stands alone in this stretch before a landing, s.
+JUST_BEFORE_S = (0.06, 0.01)
 #: A deck bearing less has no centre of pressure, N.
 LEAST_DECK_LOAD_N = 40.0
 
@@ -78,7 +82,7 @@ class FeetModel(ABC):
         """Return the channels of each part of the deck that can have a zero of its own."""
 
     @abstractmethod
-    def loads(self, samples: npt.NDArray[Any], tare: Array, landing: int) -> Array:
+    def loads(self, samples: npt.NDArray[Any], tare: Array, landing: int, rate_hz: float) -> Array:
         """Return what :meth:`tell_apart` needs, (n, k), from raw ``samples`` (n, channels).
 
         ``tare`` (channels,) is the zero in force, ``landing`` the sample near
@@ -119,11 +123,12 @@ class ByPlace(FeetModel):
         lead = _channels(p for p in self.layout.platforms if not self._is_behind(p))
         return drive, lead
 
-    def loads(self, samples: npt.NDArray[Any], tare: Array, landing: int) -> Array:
+    def loads(self, samples: npt.NDArray[Any], tare: Array, landing: int, rate_hz: float) -> Array:
         """Put the boundary behind the landed foot, so that a drag stays the drive foot's."""
         boundary = self.layout.split_x
         _, lead = self._matrices(boundary)
-        landed = _tared_product(samples[landing : landing + 12], tare, lead)
+        until = landing + round(LANDED_S * rate_hz)
+        landed = _tared_product(samples[landing:until], tare, lead)
         if len(landed) and np.isfinite(landed).all():
             total = landed.sum(axis=0)
             if total[3] > 0.0:
@@ -183,7 +188,7 @@ class ByLever(FeetModel):
         """Return every channel: a rigid deck has one zero."""
         return (_channels(self.layout.platforms),)
 
-    def loads(self, samples: npt.NDArray[Any], tare: Array, landing: int) -> Array:
+    def loads(self, samples: npt.NDArray[Any], tare: Array, landing: int, rate_hz: float) -> Array:
         """Return the whole deck's load."""
         return self.deck_loads(samples, tare)
 
@@ -195,8 +200,10 @@ class ByLever(FeetModel):
         """Return both feet by the lever rule around the landing."""
         force = given.smooth[:, :3]
         place = self._place(given.smooth)
+        from_s, to_s = JUST_BEFORE_S
         before = slice(
-            max(0, given.landing - round(0.06 * given.rate_hz)), max(1, given.landing - 2)
+            max(0, given.landing - round(from_s * given.rate_hz)),
+            max(1, given.landing - round(to_s * given.rate_hz)),
         )
         drive_at = _middle(place[before], self.layout.split_x)
         lead_at = _lead_place(place[given.landing :], drive_at, given.rate_hz)

@@ -29,7 +29,7 @@ class ClockRead(msgspec.Struct, frozen=True):
     set_by_ns: int = 0
 
 
-class Joined(msgspec.Struct, frozen=True):
+class TakenAtOnce(msgspec.Struct, frozen=True):
     """Messages taken as one: their frames, and how many they were."""
 
     run: Run
@@ -55,7 +55,7 @@ class Intake:
         """From now on the device clock is told by ``read``."""
         self._clock = read
 
-    def take_many(self, packets: Sequence[Packet], start: int) -> Joined | None:
+    def take_many(self, packets: Sequence[Packet], start: int) -> TakenAtOnce | None:
         """Take the messages from ``packets[start]`` on that are just what is awaited, if any."""
         known = self.continuity
         if known.stream is None or not known.in_order:
@@ -73,10 +73,11 @@ class Intake:
         joined = join(packets, start, expected)
         if joined is None:
             return None
-        run = known.extend(joined.samples, (joined.last.first_frame, joined.last.t_ns))
+        newest = (joined.last.first_frame, joined.last.t_ns)
+        run = known.extend(joined.samples, newest, joined.received_ns[-1])
         self._watchman.on_time(joined.received_ns, joined.newest_ns)
         self._watchman.arrived(joined.received_ns[-1], known.counters.frames, known.rate_hz)
-        return Joined(run, len(joined.received_ns))
+        return TakenAtOnce(run, len(joined.received_ns))
 
     def take(self, message: ForceMessage, received_ns: int) -> list[Step | ClockRead]:
         """Take one message; return what is now in order.
@@ -86,7 +87,7 @@ class Intake:
         """
         counters, known = self.continuity.counters, self.continuity.stream
         frames, restarts = counters.frames, counters.restarts
-        steps: list[Step | ClockRead] = [*self.continuity.accept(message)]
+        steps: list[Step | ClockRead] = [*self.continuity.accept(message, received_ns)]
         if counters.frames == frames:  # a block that was left out does not set the clock
             return steps
         off_ns = message.t_ns - self.device_ns(message.first_frame)

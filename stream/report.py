@@ -78,7 +78,11 @@ def measure(
     missing = np.isnan(samples[:, 0])
     whole = _bridged(samples, missing) if missing.any() else samples
     landing = None if ended.landing is None else ended.landing - ended.start
-    loads = feet.deck_loads(whole, tare) if landing is None else feet.loads(whole, tare, landing)
+    loads = (
+        feet.deck_loads(whole, tare)
+        if landing is None
+        else feet.loads(whole, tare, landing, rate_hz)
+    )
     vertical = loads[:, FZ] if landing is None else feet.both_feet(loads)[:, FZ]
     set_weight = _weight(vertical, missing, quiet, rate_hz)
     weight = set_weight if pitcher.weigh_in_kg is None else pitcher.weigh_in_kg * STANDARD_GRAVITY

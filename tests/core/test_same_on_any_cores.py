@@ -11,7 +11,7 @@ from stream.files import load_layout
 import numpy as np
 
 samples = np.random.default_rng(1).normal(0.0, 300.0, (2001, 150))
-loads = feet_model(load_layout("tiled")).loads(samples, np.zeros(150), 900)
+loads = feet_model(load_layout("tiled")).loads(samples, np.zeros(150), 900, 200.0)
 print(hashlib.sha256(loads.tobytes()).hexdigest())
 """
 
