@@ -1,1 +1,1 @@
-""""""
+"""What is made of measured pitches: comparison, review, reports, statistics, files for others."""

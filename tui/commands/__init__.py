@@ -1,1 +1,1 @@
-""""""
+"""The commands of ``moundfeed``: one module for each, and what several of them share."""

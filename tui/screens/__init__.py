@@ -1,1 +1,1 @@
-""""""
+"""The live screens of the operator and the coach, and their dialogs."""

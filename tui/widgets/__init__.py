@@ -1,1 +1,1 @@
-""""""
+"""What screens are put together from: tables, curves, drawings, large digits."""
