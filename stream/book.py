@@ -18,6 +18,7 @@ from stream.wire import SpeedMessage
 
 VOID = "void"
 TYPED_SPEED = "speed_typed"
+_OPERATORS = {VOID, TYPED_SPEED}
 PAIR_WITHIN_NS = 3_000_000_000
 #: By then a delivery whose foot contact lay before a ball speed has been measured.
 MEASURED_WITHIN_NS = 1_500_000_000
@@ -36,11 +37,14 @@ class _Entry:
     contact_ns: int
     remeasure: Remeasure | None
     closed: bool = False
-    note_before_void: str = ""
+    #: The operator's note; while the pitch is void its record may show the reason instead.
+    note: str = ""
     #: The ball speed that was received, m/s: given again, it is not a typed one.
     received_mps: float | None = None
 
     def __post_init__(self) -> None:
+        if VOID not in self.record.flags:
+            self.note = self.record.note
         if TYPED_SPEED not in self.record.flags:
             self.received_mps = self.record.speed_mps
 
@@ -145,11 +149,11 @@ class Book:
         record = entry.record
         match action:
             case Void(reason=reason):
-                entry.note_before_void = record.note
                 entry.record = _marked(record, VOID, note=reason or record.note)
             case Restore():
-                entry.record = _unmarked(record, VOID, note=entry.note_before_void)
+                entry.record = _unmarked(record, VOID, note=entry.note)
             case Note(text=text):
+                entry.note = text
                 entry.record = msgspec.structs.replace(record, note=text)
             case EnterSpeed(speed_mps=None):
                 entry.record = _unmarked(record, TYPED_SPEED, speed_mps=None)
@@ -166,10 +170,11 @@ class Book:
                         "recompute the session from its recording instead.",
                     )
                 fresh = entry.remeasure(code)
-                kept = set(record.flags) & {VOID, TYPED_SPEED}
+                # What the operator set is as it stands now, whenever ``fresh`` is of.
+                kept = set(record.flags) & _OPERATORS
                 entry.record = msgspec.structs.replace(
                     fresh,
-                    flags=tuple(sorted(kept.union(fresh.flags))),
+                    flags=tuple(sorted(kept.union(set(fresh.flags) - _OPERATORS))),
                     speed_mps=record.speed_mps,
                     note=record.note,
                 )

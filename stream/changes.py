@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 import msgspec
@@ -34,7 +35,17 @@ def apply_changes(
     changes: Sequence[Change],
     measure_for: Callable[[PitchRecord, str], PitchRecord],
 ) -> tuple[PitchRecord, ...]:
-    """Return ``records`` by number with ``changes`` carried out.
+    """Return ``records`` by number with ``changes`` carried out (see :func:`book_of`)."""
+    return tuple(book_of(source, records, changes, measure_for).records.values())
+
+
+def book_of(
+    source: str,
+    records: Sequence[PitchRecord],
+    changes: Sequence[Change],
+    measure_for: Callable[[PitchRecord, str], PitchRecord],
+) -> Book:
+    """Return the book of settled ``records`` with ``changes`` carried out.
 
     A stored record already holds what was changed before its line was
     written. Void and note are therefore taken back first, so that all of
@@ -44,15 +55,13 @@ def apply_changes(
     texts = {c.number for c in changes if isinstance(c, Void | Restore | Note)}
     last = {c.number: c for c in changes if isinstance(c, Reassign)}
     book = Book(source, first_number=1)
-    book.never_settled = frozenset(last)
     for record in sorted(records, key=lambda r: r.number):
         plain = _without_texts(record) if record.number in texts else record
-        # The clock pairs ball speeds only; the record has its own already.
-        book.add(plain, 0, lambda code, plain=plain: measure_for(plain, code))  # type: ignore[misc]
+        book.recall(plain, partial(measure_for, plain))
     for change in changes:
         if not isinstance(change, Reassign) or change is last[change.number]:
             book.act(change)
-    return tuple(book.records.values())
+    return book
 
 
 def _action(entry: Mapping[str, Any]) -> Action | None:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import msgspec
 
-from stream.changes import apply_changes, changes_of
+from stream.book import Book
+from stream.changes import book_of, changes_of
 from stream.files import FileError
 from stream.monitor import words
 from stream.outputs import NotCountedRecord, PitchRecord
@@ -19,11 +20,16 @@ from stream.snapshot import Sentence
 
 @dataclass(frozen=True)
 class Earlier:
-    """Pitches by number with the operator's changes, movements, and what is to be said."""
+    """The book of the pitches with the operator's changes, movements, and what is to be said."""
 
-    pitches: tuple[PitchRecord, ...]
+    book: Book
     movements: tuple[NotCountedRecord, ...]
     notices: tuple[Sentence, ...]
+
+    @property
+    def pitches(self) -> tuple[PitchRecord, ...]:
+        """The pitches by number, as they stand."""
+        return tuple(self.book.records.values())
 
 
 def take_up(session: Session, roster: Roster) -> Earlier:
@@ -37,7 +43,7 @@ def take_up(session: Session, roster: Roster) -> Earlier:
         return for_another(record, code, roster)
 
     return Earlier(
-        apply_changes(session.about.source, list(pitches.values()), changes, of_another),
+        book_of(session.about.source, list(pitches.values()), changes, of_another),
         tuple(r for r in records if isinstance(r, NotCountedRecord)),
         notices,
     )

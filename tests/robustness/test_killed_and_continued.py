@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from stream.actions import Note, Void
+from stream.actions import Note, Restore, Void
 from stream.monitor.presence import runtime_folder
 from stream.monitor.process import start_monitor, stop_monitor
 from stream.monitor.viewer import ViewerLink
@@ -76,6 +76,9 @@ async def test_a_pitch_told_and_not_written_is_found_again(
             # What an earlier run told can still be changed.
             assert await link.act(Note(source=SOURCE, t_ns=3, number=2, text="low")) is None
             await eventually(lambda: link.pitches[1].record.note == "low")
+            assert await link.act(Restore(source=SOURCE, t_ns=4, number=1)) is None
+            await eventually(lambda: "void" not in link.pitches[0].record.flags)
+            assert link.pitches[0].record.note == "high", "as before it was void"
         assert await asyncio.to_thread(stop_monitor, runtime)
     kept = {record.number: record for record in pitches_of(session)}
     assert sorted(kept) == [1, 2, 3, 4]
