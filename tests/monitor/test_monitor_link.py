@@ -8,6 +8,7 @@ import stat
 import tempfile
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -218,6 +219,10 @@ async def test_over_the_network_there_is_nothing_to_act_on(tmp_path: Path) -> No
         server.view.close()
 
 
+def shows(link: ViewerLink, pitches: list[tuple[int, str]]) -> bool:
+    return [(p.record.number, p.record.note) for p in link.pitches] == pitches
+
+
 async def test_another_session_at_the_same_address_shows_nothing_of_the_one_before() -> None:
     port = free_port()
     ends = [f"tcp://127.0.0.1:{port}", f"tcp://127.0.0.1:{port + 1}"]
@@ -229,11 +234,7 @@ async def test_another_session_at_the_same_address_shows_nothing_of_the_one_befo
                 server.view.take([STEP_OFF] if len(numbers) > 1 else [])
                 tasks = [asyncio.create_task(server.view.run()), asyncio.create_task(server.beat())]
                 try:
-                    await eventually(
-                        lambda numbers=numbers: (
-                            tuple(p.record.number for p in link.pitches) == numbers
-                        )
-                    )
+                    await eventually(partial(shows, link, [(number, "") for number in numbers]))
                     assert len(link.not_counted) == (len(numbers) > 1)
                 finally:
                     for task in tasks:
@@ -250,9 +251,7 @@ async def test_the_same_session_goes_on_with_the_traces_of_before() -> None:
                 server.view.session = "5e55"
                 server.view.take([pitch(1)] if run == 0 else [])
                 server.view.remember(record(1, note=f"run {run}"))
-                await eventually(
-                    lambda run=run: [p.record.note for p in link.pitches] == [f"run {run}"]
-                )
+                await eventually(partial(shows, link, [(1, f"run {run}")]))
                 assert link.pitches[0].traces is not None
 
 
