@@ -20,6 +20,7 @@ ROOMS = {
     "The feed": (
         "stream/watchman.py",
         "stream/continuity.py",
+        "stream/left_streams.py",
         "stream/picture.py",
         "stream/pipeline.py",
         "stream/zero_account.py",

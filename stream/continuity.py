@@ -5,6 +5,7 @@ everyday events of a feed. A block that arrives early is held for a tenth of a
 second of feed, so that a disordered pair heals; what has not come by then is a
 gap. A block whose frame numbers do not fit the feed waits for the next one: two
 that follow each other are a device that began anew, a single one is left out.
+So is a block of a stream that was left before (:mod:`stream.left_streams`).
 Nothing is lost uncounted.
 """
 
@@ -15,6 +16,7 @@ from dataclasses import dataclass
 
 import msgspec
 
+from stream.left_streams import LeftStreams
 from stream.outputs import Fault, Gap, StreamStarted
 from stream.wire import ForceMessage, Samples
 
@@ -63,9 +65,15 @@ class Continuity:
         self._stray: ForceMessage | None = None
         self._held: dict[int, ForceMessage] = {}
         self._given_up: deque[tuple[int, int]] = deque(maxlen=64)
+        self._left = LeftStreams()
 
-    def accept(self, message: ForceMessage) -> list[Step]:
-        """Take one message; return what is now in order."""
+    def accept(self, message: ForceMessage, received_ns: int) -> list[Step]:
+        """Take one message that came at ``received_ns``, host time; return what is in order."""
+        if message.stream != self.stream:
+            aside = self._left.put_aside(message, received_ns)
+            if aside is not None:
+                return [aside]
+        self._left.followed(received_ns)
         if (
             message.first_frame == self.expected
             and message.stream == self.stream
@@ -81,25 +89,20 @@ class Continuity:
             return [self._changed(message)]
         if not self._is_stray(message):
             return [*self._drop_stray(), *self._take(message)]
-        before = self._stray
-        if before is None or not _follows(before, message):
-            dropped = self._drop_stray()
-            self._stray = message
-            return dropped
-        self._stray = None
-        anew = [*self.flush(), self._start(before), *self._take(before)]
-        return [*anew, *self._take(message)]
+        return self._take_stray(message)
 
     @property
     def in_order(self) -> bool:
         """Whether a stream is known and nothing of it waits for an earlier block."""
         return self.stream is not None and not self._held and self._stray is None
 
-    def extend(self, samples: Samples, newest: tuple[int, int]) -> Run:
+    def extend(self, samples: Samples, newest: tuple[int, int], received_ns: int) -> Run:
         """Take frames (n, channels) that are known to be the next.
 
-        ``newest``: first frame of the newest message and the clock it told.
+        ``newest``: first frame of the newest message and the clock it told;
+        ``received_ns`` is when it came, host time.
         """
+        self._left.followed(received_ns)
         run = Run(self.expected, samples)
         self.expected += len(samples)
         self.counters.frames += len(samples)
@@ -124,6 +127,16 @@ class Continuity:
         theirs = at_ns + (message.first_frame - at_frame) * 1e9 / self.rate_hz
         return abs(message.t_ns - theirs) > CLOCK_FITS_NS
 
+    def _take_stray(self, message: ForceMessage) -> list[Step]:
+        before = self._stray
+        if before is None or not _follows(before, message):
+            dropped = self._drop_stray()
+            self._stray = message
+            return dropped
+        self._stray = None
+        anew = [*self.flush(), self._start(before), *self._take(before)]
+        return [*anew, *self._take(message)]
+
     def _drop_stray(self) -> list[Step]:
         if self._stray is None:
             return []
@@ -141,6 +154,8 @@ class Continuity:
     def _start(self, message: ForceMessage) -> StreamStarted:
         restart = self.stream is not None
         self.counters.restarts += restart
+        if self.stream is not None:
+            self._left.leave(self.stream, message.stream)
         self.stream, self.rate_hz = message.stream, message.rate_hz
         self.channels, self.expected = message.samples.shape[1], message.first_frame
         self._newest = (message.first_frame, message.t_ns)

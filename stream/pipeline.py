@@ -205,6 +205,8 @@ class Pipeline:
         self._check_source(message.source)
         steps = self._intake.take(message, packet.received_ns)
         self._take_steps(steps, packet.received_ns, runs, out)
+        if message.stream != self.continuity.stream:
+            return  # put aside: what another device sends says nothing of this one
         frames = self.continuity.counters.frames
         self.watchman.arrived(packet.received_ns, frames, message.rate_hz)
         if self.checking.running:

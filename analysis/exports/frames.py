@@ -117,7 +117,7 @@ class FrameReader:
                 f"the feed has {message.samples.shape[1]} channels, the layout "
                 f"{self.layout.name!r} has {self.layout.channels}"
             )
-        yield from self._steps(self._order.accept(message), packet.received_ns)
+        yield from self._steps(self._order.accept(message, packet.received_ns), packet.received_ns)
 
     def _steps(self, steps: Sequence[Step], received_ns: int) -> Iterator[Block]:
         for step in steps:

@@ -226,6 +226,47 @@ def test_a_silent_restart_with_an_older_clock_is_taken_up() -> None:
 
 
 @pytest.mark.fault(
+    "a block of the stream before a restart comes late, in the middle of a delivery",
+    "it is left out, counted and said; every pitch is the same",
+)
+@pytest.mark.parametrize("batch", [1, 50])
+def test_a_late_block_of_the_stream_before_changes_no_pitch(batch: int, measured: Measured) -> None:
+    before, after = good()[:5], [changed(packet, stream="s2") for packet in good()[5:]]
+    whole = pitches(run([*before, *after])[1])
+    contact = whole[0].foot_contact_frame
+    assert contact is not None
+    at = int(contact) // 8 - 5
+    late = Packet(before[0].topic, before[0].payload, after[at].received_ns)
+    after.insert(at, late)
+    packets, core, outputs = [*before, *after], session(PLAN).pipeline(), list[Output]()
+    for start in range(0, len(packets), batch):
+        outputs += core.receive_many(packets[start : start + batch])
+    outputs += core.finish()
+    assert pitches(outputs) == whole
+    assert len(said(outputs, "late_stream")) == 1
+    now = last(core).feed
+    assert (now.restarts, now.gaps, now.rejected) == (1, 0, {"late_stream": 1})
+    measured(f"1 block left out, {len(whole)} pitches unchanged")
+
+
+@pytest.mark.fault(
+    "two devices send under the name of one mound",
+    "the one that came last is measured as if it were alone; the operator is told of the other",
+)
+def test_two_devices_under_one_name(measured: Measured) -> None:
+    whole = pitches(run(good())[1])
+    both = [p for packet in good() for p in (changed(packet, stream="other"), packet)]
+    core, outputs = run(both)
+    assert pitches(outputs) == whole
+    now = last(core)
+    assert now.feed.restarts == 1
+    assert "two_devices" in [s.key for s in now.sentences]
+    assert "pace" not in [s.key for s in now.sentences]
+    assert sum(now.feed.rejected.values()) == len(good()) - 1, "what was left out is counted"
+    measured(f"1 restart in {len(both)} messages, {len(whole)} pitches unchanged")
+
+
+@pytest.mark.fault(
     "messages that are bad in each way there is",
     "each is refused, counted by its reason and shown with it; the feed goes on",
 )
