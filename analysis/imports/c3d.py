@@ -17,6 +17,7 @@ from analysis.imports.axes import (
 )
 from analysis.imports.c3d_file import C3DContent, read_c3d
 from analysis.imports.c3d_platforms import PlateFeed, check_platforms, plate_feed, raw_normals
+from analysis.imports.c3d_tiles import forces_only
 from analysis.imports.c3d_units import Units, file_units
 from analysis.imports.errors import ImportRefusedError
 from analysis.imports.feed import ForeignFeed
@@ -54,6 +55,7 @@ def read_c3d_feed(path: Path, options: C3DOptions) -> ForeignFeed:
     senses = _senses(_plates(content, units, where, [1] * len(plates)), options, notes)
     plates = _plates(content, units, where, senses)
     _warn_of_direction(plates, notes)
+    plates = forces_only(content, plates, notes)
     samples, spare = _with_sync(content, plates, options)
     return ForeignFeed(
         rate_hz=content.rate_hz,
@@ -84,7 +86,7 @@ def _with_sync(
                 f"there is no analog channel {options.sync!r} (there are: {known})"
             )
         columns.append(content.analogs[:, [content.labels.index(options.sync)]])
-        spare["sync"] = 6 * len(plates)
+        spare["sync"] = sum(plate.channels.shape[1] for plate in plates)
     return np.concatenate(columns, axis=1), spare
 
 

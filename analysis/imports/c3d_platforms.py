@@ -28,7 +28,10 @@ _UP_IS = 0.5
 
 @dataclass(frozen=True, eq=False)
 class PlateFeed:
-    """One platform's ``channels`` (n, 6) for the feed, and the platform that reads them."""
+    """One platform's ``channels`` (n, 6) for the feed, and the platform that reads them.
+
+    (n, 3) where it measures no moments.
+    """
 
     channels: Array
     platform: Platform

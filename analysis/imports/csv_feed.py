@@ -20,6 +20,7 @@ from analysis.imports.mapping import (
     PlatformMap,
     traces_mapping,
 )
+from analysis.imports.notes import grouped
 from stream.layout import Layout, Platform, PlatformKind
 
 #: A step between two rows may be off a whole number of frames by this share of one.
@@ -39,7 +40,7 @@ def read_csv_feed(path: Path, mapping: CsvMap, progress: Progress) -> ForeignFee
     wanted = _wanted(mapping)
     values = dict(zip(wanted, read_columns(path, form, wanted, progress).T, strict=True))
     rate_hz, frames = _time_base(path, mapping, values)
-    notes: list[str] = []
+    notes: list[tuple[str, str]] = []
     columns: list[Array] = []
     platforms: list[Platform] = []
     for entry in mapping.platform:
@@ -57,7 +58,7 @@ def read_csv_feed(path: Path, mapping: CsvMap, progress: Progress) -> ForeignFee
         rate_hz=rate_hz,
         samples=samples,
         platforms=tuple(platforms),
-        notes=tuple(notes),
+        notes=tuple(grouped(notes)),
         spare=spare,
         first_frame=int(first) if np.isfinite(first) and first > 0 else 0,
     )
@@ -115,7 +116,7 @@ def _time_base(
 
 
 def _platform(
-    entry: PlatformMap, values: dict[str, Array], first: int, notes: list[str]
+    entry: PlatformMap, values: dict[str, Array], first: int, notes: list[tuple[str, str]]
 ) -> tuple[Array, Platform]:
     force = np.column_stack([values[name] for name in entry.force])
     if entry.corners_m is None:
@@ -148,7 +149,7 @@ def _platform(
         moment_unit = 1.0
     else:
         calibration = turn * unit
-        notes.append(f"{entry.name} has forces only; they are taken to act at its centre.")
+        notes.append((entry.name, "forces only; they are taken to act at the platform's centre."))
         return force, _with(plain, calibration, first, PlatformKind.FORCE)
     calibration = np.zeros((6, 6))
     calibration[:3, :3] = turn * unit
@@ -169,7 +170,11 @@ def _with(plain: Platform, calibration: Array, first: int, kind: PlatformKind) -
 
 
 def _moment(
-    entry: PlatformMap, plain: Platform, force: Array, values: dict[str, Array], notes: list[str]
+    entry: PlatformMap,
+    plain: Platform,
+    force: Array,
+    values: dict[str, Array],
+    notes: list[tuple[str, str]],
 ) -> Array:
     """Moments (n, 3) N m about the surface's centre, in the file's axes, from the force's place.
 
@@ -190,14 +195,12 @@ def _moment(
         arm[:, 2] = -(arm[:, 0] * normal[0] + arm[:, 1] * normal[1]) / normal[2]
     told = np.isfinite(arm).all(axis=1)
     if not told.all():
-        notes.append(
-            f"{entry.name}: where the file has no centre of pressure, the (small) force is put at "
-            "the platform's centre."
-        )
+        where = "where the file has no centre of pressure, the (small) force is put at the centre."
+        notes.append((entry.name, where))
     arm[~told] = 0.0
     moment = np.asarray(np.cross(arm, force))
     if entry.free_moment:
         moment += values[entry.free_moment][:, None] * MOMENT_UNITS[entry.moment_unit] * normal
     else:
-        notes.append(f"{entry.name}: the file has no free moment; it is left out.")
+        notes.append((entry.name, "the file has no free moment; it is left out."))
     return moment

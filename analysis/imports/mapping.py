@@ -16,7 +16,7 @@ import numpy as np
 from msgspec import Meta
 
 from analysis.imports.errors import ImportRefusedError
-from stream.layout import Layout
+from stream.layout import Layout, PlatformKind
 
 Three = Annotated[list[float], Meta(min_length=3, max_length=3)]
 Names = Annotated[list[str], Meta(min_length=3, max_length=3)]
@@ -120,7 +120,8 @@ def traces_mapping(header: Sequence[str], layout: Layout) -> CsvMap | None:
             PlatformMap(
                 name=p.name,
                 force=force,
-                pressure=pressure,
+                # A platform without moments does not tell a place: its column is the centre.
+                pressure=None if p.kind is PlatformKind.FORCE else pressure,
                 corners_m=np.asarray(p.corners).tolist(),
                 frame="mound",
             )
