@@ -42,8 +42,10 @@ def area_mask(
     nearest = np.rint(np.linspace(0, given.size - 1, width)).astype(int)
     share = (given[nearest] - low) / (high - low)
     known = np.isfinite(share)
-    # The lowest dot is the ground: what is nought shows it alone, what bears a third more.
-    level = np.where(known, 1 + np.rint(np.clip(np.nan_to_num(share), 0, 1) * (height - 1)), 0)
+    # The lowest dot is the ground. A quarter of a dot more lifts a third of the height above it
+    # where there are but four, and leaves the middle, where a rate trembles, on one dot.
+    level = np.rint(np.nan_to_num(share) * height + 0.25)
+    level = np.where(known, np.clip(level, 1, height), 0)
     from_bottom = np.arange(height, 0, -1)[:, None]
     return np.asarray(from_bottom <= level[None, :])
 
