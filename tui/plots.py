@@ -41,11 +41,12 @@ def load_plots(snapshot: Snapshot, units: Units) -> list[Running]:
     """Return the vertical force of both sides of the deck."""
     strip = snapshot.strip
     full = 3.0 * (snapshot.body_weight_n or 0.0) or _LEAST_FULL_N
-    seconds = f"{strip.step_s * len(strip.drive):.0f} s"
-    scale = units.quantity("N", full)
+    seconds = strip.step_s * len(strip.drive)
+    scale = f"full height {units.quantity('N', full)}"
+    last = (f"last {seconds:.0f} s", scale) if seconds else (scale,)
     return [
         Running(
-            ("push-off side", f"last {seconds}", f"full height {scale}", "vertical force"),
+            ("push-off side", *last, "vertical force"),
             strip.drive,
             0.0,
             full,

@@ -213,6 +213,8 @@ def empty_words(board: Board) -> str:
         return "Connecting to the monitor."
     if snapshot is None or snapshot.feed.frames == 0:
         return "No feed yet: switch the mound's device on and look at its network cable."
+    if any(s.level is Level.ALARM for s in board.sentences):
+        return "No pitch yet. First put right what is said above."
     if not snapshot.pitcher and board.link.may_act:
         return "Ready. Press p to say who throws; the first pitch shows here by itself."
     return "Ready. The first pitch shows here by itself."

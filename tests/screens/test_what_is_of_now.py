@@ -6,7 +6,7 @@ import msgspec
 import pytest
 
 from stream.files import load_layout
-from stream.snapshot import CheckNow, CheckStepNow, FeedState, Level, Sentence, StepState
+from stream.snapshot import CheckNow, CheckStepNow, FeedState, Level, Sentence, StepState, Strip
 from tests.screens.invented import Operated, session, snapshot
 from tests.screens.test_pitch_screen import SIZES, link_with, settle, shown
 from tui.app import MoundfeedApp
@@ -171,3 +171,26 @@ async def test_why_there_are_no_curves_is_said_whole() -> None:
         assert "The curves of the pitch show here, both legs, with its events." in " ".join(
             " ".join(rows).split()
         )
+
+
+async def test_a_mound_that_measures_nothing_is_not_called_ready() -> None:
+    say = (
+        "The feed has 10 channels, the layout 'two-plates' 12. Nothing is measured: start again "
+        "with this mound's layout."
+    )
+    nothing = msgspec.structs.replace(
+        snapshot(sentences=(Sentence(Level.ALARM, "wrong_layout", say),)), strip=Strip(0.02, [], [])
+    )
+    link = Operated()
+    link.show(nothing)
+    app = MoundfeedApp(link, load_layout("two-plates"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        assert texts(app, "sentence") == "No pitch yet. First put right what is said above."
+        await pilot.press("d")
+        await settle(pilot)
+        assert "last 0 s" not in words(app)
+        await pilot.press("d")
+        link.show(snapshot())
+        await settle(pilot)
+        assert texts(app, "sentence").startswith("Ready.")
