@@ -34,7 +34,8 @@ Remeasure = Callable[[str], PitchRecord]
 @dataclass(slots=True)
 class _Entry:
     record: PitchRecord
-    contact_ns: int
+    #: Foot contact by the device clock as it reads now; None where that clock knows nothing of it.
+    contact_ns: int | None
     remeasure: Remeasure | None
     closed: bool = False
     #: The operator's note; while the pitch is void its record may show the reason instead.
@@ -93,7 +94,7 @@ class Book:
 
     def recall(self, record: PitchRecord, remeasure: Remeasure | None = None) -> None:
         """Enter a pitch of an earlier run: it is settled, and can still be changed by number."""
-        self._entries[record.number] = _Entry(record, 0, remeasure, closed=True)
+        self._entries[record.number] = _Entry(record, None, remeasure, closed=True)
         self.next_number = max(self.next_number, record.number + 1)
 
     def speed(self, message: SpeedMessage) -> list[Output]:
@@ -113,10 +114,25 @@ class Book:
         if self._waiting:
             out += self._settle_speeds(now_ns)
         for entry in list(self._entries.values())[-OPEN_AT_MOST:]:
-            due = entry.contact_ns + PAIR_WITHIN_NS + MEASURED_WITHIN_NS
-            if not entry.closed and now_ns >= due:
+            if entry.closed or entry.contact_ns is None:
+                continue
+            if now_ns >= entry.contact_ns + PAIR_WITHIN_NS + MEASURED_WITHIN_NS:
                 entry.closed = True
                 out.append(PitchClosed(entry.record))
+        return out
+
+    def set_clock(self, by_ns: int) -> None:
+        """Somebody set the device clock by ``by_ns``: what was told by it is told anew."""
+        for entry in list(self._entries.values())[-OPEN_AT_MOST:]:
+            if entry.contact_ns is not None:
+                entry.contact_ns += by_ns
+        self._waiting = [msgspec.structs.replace(m, t_ns=m.t_ns + by_ns) for m in self._waiting]
+
+    def begin_anew(self) -> list[Output]:
+        """The device has started again: settle everything, its clock may be any other one."""
+        out = self.finish()
+        for entry in list(self._entries.values())[-OPEN_AT_MOST:]:
+            entry.contact_ns = None
         return out
 
     def finish(self) -> list[Output]:
@@ -182,8 +198,9 @@ class Book:
 
     def _pair(self, message: SpeedMessage) -> PitchChanged | None:
         for entry in reversed(list(self._entries.values())[-OPEN_AT_MOST:]):
-            after = message.t_ns - entry.contact_ns
-            if 0 <= after <= PAIR_WITHIN_NS and entry.record.speed_mps is None:
+            if entry.contact_ns is None or entry.record.speed_mps is not None:
+                continue
+            if 0 <= message.t_ns - entry.contact_ns <= PAIR_WITHIN_NS:
                 entry.received_mps = message.speed_mps
                 entry.record = msgspec.structs.replace(entry.record, speed_mps=message.speed_mps)
                 return PitchChanged(entry.record)

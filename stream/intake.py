@@ -12,6 +12,7 @@ import msgspec
 
 from stream.continuity import Continuity, Run, Step
 from stream.joining import Expected, join
+from stream.outputs import StreamStarted
 from stream.watchman import Watchman
 from stream.wire import NS, ForceMessage, Packet, TopicKind, topic
 
@@ -82,8 +83,9 @@ class Intake:
     def take(self, message: ForceMessage, received_ns: int) -> list[Step | ClockRead]:
         """Take one message; return what is now in order.
 
-        A clock that is to be read anew comes first: what came before is
-        settled under the old reading.
+        A clock that is to be read anew comes before what it holds for: what
+        came before, of the stream before a restart too, is settled under the
+        old reading.
         """
         counters, known = self.continuity.counters, self.continuity.stream
         frames, restarts = counters.frames, counters.restarts
@@ -96,5 +98,6 @@ class Intake:
         if abs(off_ns) > CLOCK_SLACK_NS:
             was_set = known is not None and counters.restarts == restarts
             told = off_ns if was_set and abs(off_ns) > CLOCK_STEP_NS else 0
-            steps.insert(0, ClockRead(message.first_frame, message.t_ns, told))
+            anew = (at for at, step in enumerate(steps) if isinstance(step, StreamStarted))
+            steps.insert(next(anew, 0), ClockRead(message.first_frame, message.t_ns, told))
         return steps

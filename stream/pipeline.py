@@ -233,6 +233,7 @@ class Pipeline:
             if isinstance(step, ClockRead):
                 self._intake.read_clock(step)
                 if step.set_by_ns:
+                    self.book.set_clock(step.set_by_ns)
                     out += self.watchman.clock_stepped(step.set_by_ns, received_ns)
                 continue
             if isinstance(step, Fault):
@@ -246,7 +247,7 @@ class Pipeline:
                 out += self._start(step)
 
     def _start(self, started: StreamStarted) -> list[Output]:
-        out: list[Output] = []
+        out: list[Output] = self.book.begin_anew() if started.restart else []
         if self.tracker is not None:
             if self.tracker.in_delivery:
                 out.append(self._interrupted())
