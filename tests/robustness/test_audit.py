@@ -2,25 +2,7 @@
 
 from __future__ import annotations
 
-import sys
-from importlib.machinery import SourceFileLoader
-from importlib.util import module_from_spec, spec_from_loader
-from pathlib import Path
-from types import ModuleType
-
-FILE = Path(__file__).parents[2] / ".ci" / "audit"
-
-
-def audit() -> ModuleType:
-    loader = SourceFileLoader("audit_of_ci", str(FILE))
-    spec = spec_from_loader("audit_of_ci", loader)
-    assert spec is not None
-    module = module_from_spec(spec)
-    sys.dont_write_bytecode, before = True, sys.dont_write_bytecode
-    loader.exec_module(module)
-    sys.dont_write_bytecode = before
-    return module
-
+from tests.robustness.ci_scripts import FOLDER, script
 
 SOUND = {"name": "alpha", "version": "1.0", "vulns": []}
 WEAK = {
@@ -32,17 +14,17 @@ UNKNOWN = {"name": "gamma", "skip_reason": "not found"}
 
 
 def test_a_known_weakness_fails() -> None:
-    code, lines = audit().verdict({"dependencies": [SOUND, WEAK]})
+    code, lines = script("audit").verdict({"dependencies": [SOUND, WEAK]})
     assert code == 1
     assert lines[-1] == "beta 2.0: INVENTED-1 (mended in 2.1)"
 
 
 def test_what_could_not_be_looked_up_is_said_and_does_not_fail() -> None:
-    code, lines = audit().verdict({"dependencies": [SOUND, UNKNOWN]})
+    code, lines = script("audit").verdict({"dependencies": [SOUND, UNKNOWN]})
     assert code == 0
     assert lines[0] == "audit: 1 of 2 packages looked up, 0 weaknesses"
     assert lines[1] == "audit: NOT looked up, so nothing is known of them: gamma"
 
 
 def test_ci_runs_it() -> None:
-    assert ".ci/audit" in (FILE.parent / "run").read_text()
+    assert ".ci/audit" in (FOLDER / "run").read_text()
