@@ -296,7 +296,7 @@ def test_any_name_of_a_platform_stays_what_it_is(tmp_path: Path, name: str) -> N
     words = ["import", str(path), "-o", str(out), "--layout-out", str(layout)]
     assert main([*words, "--mapping", str(path.with_suffix(".toml"))]) == 0
     assert layout.read_text("utf-8").startswith("# ")
-    assert [p.name for p in load_layout(layout).platforms] == [name]
+    assert [p.name for p in load_layout(str(layout)).platforms] == [name]
 
 
 def test_other_endings(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
