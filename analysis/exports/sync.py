@@ -16,6 +16,7 @@ import numpy.typing as npt
 from analysis.exports.errors import ExportError
 from analysis.exports.frames import FrameReader
 from analysis.exports.windows import PitchWindow
+from analysis.sessions.clock import first_message
 from stream.layout import Layout
 from stream.recording.reader import read_recording
 
@@ -90,6 +91,11 @@ class NoClock:
     def uncertainty_s(self, window: PitchWindow) -> float | None:
         """Not known."""
         return None
+
+
+def by_host(recordings: Sequence[Path]) -> Sync:
+    """Return the host's clock, or none where ``recordings`` tell no time of day."""
+    return NoClock() if first_message(recordings) is None else ByClock()
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,7 +9,7 @@ from pathlib import Path
 from analysis.drafts import OutputError, drafted_file, drafted_folder, refuse_taken
 from analysis.exports.c3d_session import write_session
 from analysis.exports.errors import ExportError
-from analysis.exports.sync import ByClock
+from analysis.exports.sync import by_host
 from analysis.exports.tables import (
     dictionary_path,
     session_columns,
@@ -77,5 +77,5 @@ def _table(kind: Kind, session: StoredSession, out: Path) -> str:
 def _c3d(session: StoredSession, out: Path, progress: Progress) -> str:
     name = session.folder.resolve().name
     with drafted_folder(out) as draft:
-        summary = write_session(draft, session, name, None, ByClock(), progress)
+        summary = write_session(draft, session, name, None, by_host(session.recordings), progress)
     return " ".join([f"{len(summary.written)} files, {summary.rates()}.", *summary.sentences])

@@ -170,11 +170,10 @@ def _c3d(arguments: argparse.Namespace) -> None:
 
 def _sync(arguments: argparse.Namespace, session: StoredSession) -> Sync:
     from analysis.exports.pulses import read_pulse
-    from analysis.exports.sync import ByClock, NoClock, by_pulse
-    from analysis.sessions.clock import first_message
+    from analysis.exports.sync import by_host, by_pulse
 
     if arguments.sync_file is None:
-        return NoClock() if first_message(session.recordings) is None else ByClock()
+        return by_host(session.recordings)
     if arguments.sync_column is None:
         raise BadInput("--sync-file needs --sync-column: the pulse's column or channel")
     if len(session.recordings) != 1:
