@@ -29,7 +29,7 @@ from stream.monitor.memory import keep_large_blocks_apart, set_aside_what_stays
 from stream.monitor.mounds import Core
 from stream.monitor.owner import end_with
 from stream.monitor.plan import Plan
-from stream.monitor.presence import Presence, announce, claim
+from stream.monitor.presence import Presence, announce, claim, hold_session
 from stream.monitor.service import Equipment, Monitor
 from stream.pipeline import Pipeline
 from stream.recording.content import SCENARIO
@@ -61,7 +61,7 @@ async def run_plan(
     keep_large_blocks_apart()
     async with AsyncExitStack() as stack:
         file = stack.enter_context(claim(runtime)) if runtime is not None else None
-        builder = _Builder(plan)
+        builder = _Builder(plan, stack)
         # The first pitch and the first set-up check must not wait for what they need: seconds on a
         # busy computer.
         import_module("stream.checks.guided")
@@ -104,10 +104,15 @@ def presence_of(runtime: Path, feed: str) -> Presence:
 
 
 class _Builder:
-    """Everything that is made from a plan; reading it raises the inputs' own errors."""
+    """Everything that is made from a plan; reading it raises the inputs' own errors.
 
-    def __init__(self, plan: Plan) -> None:
+    A session's folder is held until ``stack`` is closed.
+    """
+
+    def __init__(self, plan: Plan, stack: AsyncExitStack) -> None:
         self.plan = plan
+        self._stack = stack
+        self._held = False
         self.only = plan.options.source
         self.session: Session | None = None
         self.session_id = ""
@@ -115,6 +120,7 @@ class _Builder:
         layout, roster, settings = plan.layout, plan.roster, plan.settings
         if plan.session and (Path(plan.session) / "session.json").exists():
             kept = Session.open(Path(plan.session))
+            self._hold(Path(plan.session))
             self.only = kept.about.source
             layout, roster = layout or kept.layout_text, roster or kept.roster_csv
             self.session_id = kept.about.id
@@ -225,6 +231,7 @@ class _Builder:
         if self.session is not None:
             return self.session
         assert self.plan.session is not None
+        self._hold(Path(self.plan.session))
         session = Session.open_or_create(
             Path(self.plan.session),
             source=source,
@@ -255,6 +262,11 @@ class _Builder:
             equipment.recording = self._recording(path, start)
         equipment.keepers.append(SessionKeeper(session))
         return session
+
+    def _hold(self, folder: Path) -> None:
+        if not self._held:
+            self._stack.enter_context(hold_session(folder))
+            self._held = True
 
     def _recording(self, path: Path, start: RunStart) -> RecordingWriter:
         return RecordingWriter(

@@ -6,6 +6,10 @@ its owner can enter; a session's runtime folder follows from the session's path.
 The monitor holds a lock on the file while it runs. The system takes the lock
 away from a process that dies in whatever way, so a file that is not locked is
 a leftover and nobody's process id is ever trusted by itself.
+
+The runtime folder depends on the environment, which is another one on a
+desktop, over SSH and in cron. So whoever writes to a session also holds a lock
+on the session's folder itself (:func:`hold_session`); reading needs none.
 """
 
 from __future__ import annotations
@@ -17,10 +21,12 @@ import stat
 import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import msgspec
+
+from stream.recording.durable import OWNER_ONLY_FOLDER
 
 FILE_NAME = "monitor.json"
 
@@ -90,7 +96,11 @@ def claim(folder: Path) -> Iterator[Path]:
     handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
     try:
         os.fchmod(handle, 0o600)
-        _lock(handle)
+        _lock(
+            handle,
+            "a monitor is already running here; look at it with 'moundfeed watch', "
+            "or stop it first",
+        )
         os.ftruncate(handle, 0)
         yield path
         os.ftruncate(handle, 0)
@@ -98,20 +108,56 @@ def claim(folder: Path) -> Iterator[Path]:
         os.close(handle)
 
 
+@contextmanager
+def hold_session(session: Path) -> Iterator[None]:
+    """Hold a session's folder, made if need be, while it is written; raise AlreadyRunning."""
+    session.mkdir(mode=OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
+    handle = os.open(session, os.O_RDONLY | os.O_CLOEXEC)
+    try:
+        with suppress(OSError):  # a file system without locks: claim() alone guards there
+            _lock(handle, held_elsewhere(session))
+        yield
+    finally:
+        os.close(handle)
+
+
+def is_held(session: Path) -> bool:
+    """Whether somebody writes to the session in this folder, whatever his environment."""
+    try:
+        handle = os.open(session, os.O_RDONLY | os.O_CLOEXEC)
+    except OSError:
+        return False
+    try:
+        fcntl.flock(handle, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return True
+    except OSError:
+        return False
+    finally:
+        os.close(handle)
+    return False
+
+
+def held_elsewhere(session: Path) -> str:
+    """Return what is said where a session is held by a monitor that :func:`find` does not see."""
+    return (
+        f"a monitor is already running for {session}; look at it with 'moundfeed watch' where it "
+        "was started (a desktop, SSH and cron see only their own), or stop it first"
+    )
+
+
 def announce(path: Path, presence: Presence) -> None:
     """Write ``presence`` into the file that this process holds."""
     path.write_bytes(msgspec.json.encode(presence))
 
 
-def _lock(handle: int) -> None:
-    for _ in range(10):  # whoever looks in with find() holds the lock for a moment
+def _lock(handle: int, refusal: str) -> None:
+    for _ in range(10):  # whoever looks in with find() or is_held() holds the lock for a moment
         try:
             return fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
             time.sleep(0.02)
-    raise AlreadyRunning(
-        "a monitor is already running here; look at it with 'moundfeed watch', or stop it first"
-    )
+    raise AlreadyRunning(refusal)
 
 
 def _read(handle: int) -> Presence | None:

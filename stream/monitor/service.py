@@ -26,6 +26,7 @@ from stream.monitor import words
 from stream.monitor.keepers import Keeper
 from stream.monitor.link import ViewServer
 from stream.monitor.mounds import Core, Mounds
+from stream.monitor.presence import AlreadyRunning
 from stream.monitor.protocol import ALIVE_EVERY_S, PICTURES_PER_S
 from stream.monitor.voice import Voice
 from stream.outputs import Fault, Output, Pitch, PitchClosed
@@ -308,6 +309,6 @@ async def _named(name: str, job: Job) -> None:
 def _words_of(error: BaseException) -> str:
     if isinstance(error, BaseExceptionGroup):
         return "; ".join(_words_of(inner) for inner in error.exceptions)
-    if isinstance(error, WireError):
+    if isinstance(error, WireError | AlreadyRunning):
         return str(error)
     return f"{type(error).__name__}: {error}"

@@ -12,15 +12,18 @@ from pathlib import Path
 
 import pytest
 
-from stream.actions import ChoosePitcher
+from analysis.review.changing import ChangeRefused, change
+from analysis.sessions.stored import read_session
+from stream.actions import ChoosePitcher, Note
 from stream.files import load_layout
 from stream.monitor.plan import Plan, decode_plan, encode_plan
-from stream.monitor.presence import find, runtime_folder
+from stream.monitor.presence import find, is_held, runtime_folder
 from stream.monitor.process import MonitorError, start_monitor, stop_monitor
 from stream.monitor.viewer import ViewerLink
 from stream.recording.reader import read_recording
 from stream.recording.session import Session
 from tests.monitor.fakes import record
+from tests.monitor.programs import outcome
 from tests.monitor.test_log_command import Device
 from tests.transport.waiting import eventually, eventually_now
 
@@ -149,6 +152,43 @@ async def test_one_at_a_time_for_a_session(tmp_path: Path) -> None:
         with pytest.raises(MonitorError, match="already running"):
             await asyncio.to_thread(start_monitor, plan(device.url, session), runtime)
         await asyncio.to_thread(stop_monitor, runtime)
+
+
+@pytest.mark.fault(
+    "a second monitor is started for a session from SSH or cron, where XDG_RUNTIME_DIR is another",
+    "it is refused in words; the session is read and the first one goes on; kill -9 leaves no lock",
+)
+async def test_one_at_a_time_whatever_the_environment(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    session, elsewhere = tmp_path / "session", tmp_path / "ssh"
+    elsewhere.mkdir()
+    here = runtime_folder(session)
+    with Device() as device:
+        wanted = plan(device.url, session)
+        first = await asyncio.to_thread(start_monitor, wanted, here)
+        await eventually((session / "recording-001.mcap").exists)
+        monkeypatch.setenv("XDG_RUNTIME_DIR", str(elsewhere))
+        there = runtime_folder(session)
+        assert there != here
+        with pytest.raises(MonitorError, match=r"already running for .*session"):
+            await asyncio.to_thread(start_monitor, wanted, there)
+        for words in (
+            ("log", "--from", device.url, "--session", session),
+            ("watch", "--session", session),
+            ("check", "--from", device.url, "--session", session),
+        ):
+            code, _, err = await asyncio.to_thread(outcome, *words)
+            assert (code, "a monitor " in err) == (1, True), err
+        stored = read_session(session)
+        with pytest.raises(ChangeRefused, match="A monitor is running for this session"):
+            change(stored, Note(source="mound-a", t_ns=1, number=1, text="x"))
+        assert len(Session.open(session).recordings()) == 1
+        os.kill(first.pid, signal.SIGKILL)
+        await eventually(lambda: not is_held(session))
+        await asyncio.to_thread(start_monitor, wanted, there)
+        assert await asyncio.to_thread(stop_monitor, there)
+    assert not is_held(session)
 
 
 def arguments_of(pid: int) -> str:

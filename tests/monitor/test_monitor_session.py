@@ -79,6 +79,21 @@ async def test_a_session_belongs_to_one_mound_and_begins_with_the_zero_of_its_ch
     assert not any("mound-a" in p.topic for p in recording.packets())
 
 
+async def test_two_monitors_that_begin_one_session_with_the_same_message(tmp_path: Path) -> None:
+    url, done = f"tcp://127.0.0.1:{free_port()}", asyncio.Event()
+    plan = Plan(feed=url, layout=LAYOUT.origin_text, session=str(tmp_path / "session"), pitches=1)
+    monitors = [asyncio.create_task(run_plan(plan)) for _ in range(2)]
+    device = asyncio.create_task(send(url, ["mound-a"], done))
+    ended, going = await asyncio.wait(monitors, timeout=20, return_when=asyncio.FIRST_COMPLETED)
+    assert (len(ended), len(going)) == (1, 1)
+    with pytest.raises(TaskFailed, match=r": a monitor is already running for .*session"):
+        ended.pop().result()
+    assert len(Session.open(tmp_path / "session").recordings()) == 1
+    going.pop().cancel()
+    done.set()
+    await asyncio.wait([device, *monitors])
+
+
 async def test_a_session_that_cannot_be_written_ends_the_monitor_with_a_sentence(
     tmp_path: Path,
 ) -> None:

@@ -45,9 +45,9 @@ class Keeping:
 
     def refuse_if_running(self) -> None:
         """Raise RunFailed while a monitor has the session: the zero would not reach it."""
-        from stream.monitor.presence import find, runtime_folder
+        from stream.monitor.presence import find, is_held, runtime_folder
 
-        if find(runtime_folder(self.folder)) is not None:
+        if find(runtime_folder(self.folder)) is not None or is_held(self.folder):
             raise RunFailed(
                 f"a monitor runs for {self.folder}: make the check on its screen "
                 f"(moundfeed watch --session {self.folder}, then k)"
@@ -55,33 +55,42 @@ class Keeping:
 
     def keep(self, report: Report, layout: Layout) -> None:
         """Keep result and zero; a new session is begun."""
+        from stream.monitor.presence import AlreadyRunning, hold_session
+        from stream.recording.session import SessionError
+
+        try:
+            with hold_session(self.folder):
+                self._write(report, layout)
+        except AlreadyRunning as error:
+            raise RunFailed(str(error)) from None
+        except SessionError as error:
+            raise BadInput(str(error)) from None
+
+    def _write(self, report: Report, layout: Layout) -> None:
         import msgspec
 
         from stream.files import load_settings, settings_text
-        from stream.recording.session import Session, SessionError
+        from stream.recording.session import Session
         from stream.roster import Roster
         from stream.settings import Settings
 
-        try:
-            if self._there:
-                session = Session.open(self.folder)
-            else:
-                settings = load_settings(self._settings) if self._settings else Settings()
-                session = Session.create(
-                    self.folder,
-                    source=report.source,
-                    layout_text=layout.origin_text,
-                    settings_text=settings_text(settings),
-                    roster=Roster(),
-                )
-            if session.about.source != report.source:
-                raise BadInput(
-                    f"{self.folder} belongs to {session.about.source!r}, the check is of "
-                    f"{report.source!r}"
-                )
-            session.keep_check(msgspec.to_builtins(report))
-            if report.tare is not None:
-                session.add_log("zero", {"tare": msgspec.to_builtins(report.tare)})
-            session.close()
-        except SessionError as error:
-            raise BadInput(str(error)) from None
+        if self._there:
+            session = Session.open(self.folder)
+        else:
+            settings = load_settings(self._settings) if self._settings else Settings()
+            session = Session.create(
+                self.folder,
+                source=report.source,
+                layout_text=layout.origin_text,
+                settings_text=settings_text(settings),
+                roster=Roster(),
+            )
+        if session.about.source != report.source:
+            raise BadInput(
+                f"{self.folder} belongs to {session.about.source!r}, the check is of "
+                f"{report.source!r}"
+            )
+        session.keep_check(msgspec.to_builtins(report))
+        if report.tare is not None:
+            session.add_log("zero", {"tare": msgspec.to_builtins(report.tare)})
+        session.close()

@@ -112,7 +112,7 @@ def _tell_link(link: str) -> None:
 def _look(arguments: argparse.Namespace) -> Look:
     """Return what the viewers look at; raise BadInput where there can be nothing."""
     from stream.access.address import parse_address
-    from stream.monitor.presence import find, runtime_folder
+    from stream.monitor.presence import find, held_elsewhere, is_held, runtime_folder
     from tui.commands.web_viewer import Look
 
     options = connection_options(arguments)
@@ -122,7 +122,8 @@ def _look(arguments: argparse.Namespace) -> Look:
     if session is not None and find(runtime_folder(session)) is None:
         if not (session / "session.json").exists():
             raise BadInput(f"no monitor runs for {session}, and it is no session")
-        _say(f"no monitor runs for {session} now; viewers see it when one is started")
+        now = f"no monitor runs for {session} now; viewers see it when one is started"
+        _say(held_elsewhere(session) if is_held(session) else now)
     if arguments.at is not None and parse_address(arguments.at).is_mqtt:
         raise BadInput("--at needs the tcp://HOST:PORT of a monitor that was started with --view")
     return Look(

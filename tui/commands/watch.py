@@ -99,7 +99,7 @@ def _look_on(arguments: argparse.Namespace) -> None:
 
 def _watch(arguments: argparse.Namespace) -> None:
     from stream.access.address import parse_address
-    from stream.monitor.presence import find, runtime_folder
+    from stream.monitor.presence import find, held_elsewhere, is_held, runtime_folder
     from stream.monitor.process import MonitorError, start_monitor, stop_monitor
     from stream.monitor.viewer import ViewerLink
     from stream.roster import Roster
@@ -111,6 +111,8 @@ def _watch(arguments: argparse.Namespace) -> None:
     running = find(runtime)
     layout, roster = _layout(arguments), _roster(arguments)
     if running is None:
+        if session is not None and is_held(session):
+            raise RunFailed(held_elsewhere(session))
         if not arguments.feed:
             raise BadInput(
                 f"no monitor runs for {session}; start one with --from URL"
