@@ -85,6 +85,29 @@ def test_a_session_folder_from_a_recording(made: Path, live: bytes, tmp_path: Pa
     assert main(["replay", str(made), "--session", str(folder)]) == 2
 
 
+@pytest.mark.parametrize("given", ["settings", "pitcher"])
+def test_a_session_measured_with_something_else_can_be_verified(
+    made: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], given: str
+) -> None:
+    """Its copy carried the old settings or nobody's name: recompute found every number other."""
+    settings, roster = tmp_path / "soft.toml", tmp_path / "roster.csv"
+    settings.write_text("filter_hz = 20.0\n")
+    roster.write_text("pitcher,name,throws,height_m\nP07,Somebody,L,1.80\n")
+    words = {
+        "settings": ["--settings", str(settings)],
+        "pitcher": ["--pitchers", str(roster), "--pitcher", "P07"],
+    }[given]
+    folder = tmp_path / "session"
+    assert main(["replay", str(made), "--session", str(folder), *words]) == 0
+    (copy,) = Session.open(folder).recordings()
+    assert list(read_recording(copy).packets()) == list(read_recording(made).packets())
+    assert b"Somebody" not in copy.read_bytes()
+    assert read_recording(copy).metadata.keys() >= read_recording(made).metadata.keys()
+    capsys.readouterr()
+    assert main(["recompute", "--workers", "1", str(folder)]) == 0
+    assert "same (3 pitches)" in capsys.readouterr().out
+
+
 def test_a_damaged_recording_is_measured_and_said(
     made: Path, live: bytes, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -12,6 +12,8 @@ from tui.commands.recorded import Recorded
 from tui.commands.screen import units_of
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from stream.outputs import Output
     from stream.recording.session import Session
     from stream.wire import Packet
@@ -31,7 +33,7 @@ class Results:
         if arguments.jsonl:
             if not arguments.jsonl.absolute().parent.is_dir():
                 raise BadInput(f"{arguments.jsonl}: there is no folder {arguments.jsonl.parent}")
-            self._jsonl = JsonLinesSink(LineFile(arguments.jsonl, fresh=True))
+            self._jsonl = JsonLinesSink(LineFile(arguments.jsonl, fresh=True, sync_each=False))
         if arguments.session:
             self._session = _new_session(arguments, opened)
         silent = (arguments.jsonl or arguments.session) and not sys.stdout.isatty()
@@ -70,10 +72,7 @@ class Results:
 
 
 def _new_session(arguments: argparse.Namespace, opened: list[Recorded]) -> Session:
-    import shutil
-
     from stream.files import settings_text
-    from stream.recording.durable import owner_only_file
     from stream.recording.session import Session
     from stream.wire import parse_topic
 
@@ -97,13 +96,55 @@ def _new_session(arguments: argparse.Namespace, opened: list[Recorded]) -> Sessi
         settings_text=settings_text(setup.settings),
         roster=setup.roster,
     )
+    given = [name for name in _GIVEN if getattr(arguments, name) is not None]
     for item in opened:
         _, path = session.next_recording()
-        with item.recording.path.open("rb") as source, owner_only_file(path) as copy:
-            shutil.copyfileobj(source, copy)
         detail = {"recording": path.name, "copy_of": item.recording.path.name}
+        if given:
+            _copy_with(item, path)
+            detail["with_another"] = ", ".join(given)
+        else:
+            _copy(item.recording.path, path)
         session.add_log("replayed", detail)
     return session
+
+
+#: Options that take the place of what a recording carries.
+_GIVEN = ("layout", "settings", "pitchers", "pitcher")
+
+
+def _copy(original: Path, path: Path) -> None:
+    import shutil
+
+    from stream.recording.durable import owner_only_file
+
+    with original.open("rb") as source, owner_only_file(path) as copy:
+        shutil.copyfileobj(source, copy)
+
+
+def _copy_with(item: Recorded, path: Path) -> None:
+    """Write the recording's messages with what they were measured with now.
+
+    A session's numbers come out of its own recordings again; with the old layout, settings,
+    roster or pitcher in them others would.
+    """
+    from stream.files import settings_text
+    from stream.recording.plain import PlainWriter
+    from stream.recording.start import METADATA_NAME
+
+    recording, setup = item
+    with PlainWriter(
+        path,
+        extra_metadata={
+            **recording.metadata,
+            "layout": {"toml": setup.layout.origin_text},
+            "settings": {"toml": settings_text(setup.settings)},
+            "roster": {"csv": setup.roster.coded().to_csv()},
+            METADATA_NAME: setup.start.to_metadata(),
+        },
+    ) as writer:
+        for packet in recording.packets():
+            writer.write(packet)
 
 
 def _log_actions(session: Session, packets: list[Packet]) -> None:
