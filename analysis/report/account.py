@@ -27,8 +27,6 @@ _FILES = ("pitches.jsonl", "log.jsonl", "layout.toml", "settings.toml", "roster.
 def how(part: Part) -> list[str]:
     """Return what was measured and how."""
     session = part.session
-    hertz = session.settings.filter_hz
-    smooth = "unfiltered" if hertz is None else f"low-pass of {hertz:g} Hz, zero phase"
     rows = [
         ("mound", session.about.source),
         ("folder", session.name),
@@ -37,7 +35,7 @@ def how(part: Part) -> list[str]:
         ("folder made", session.about.created),
         ("measurement", "the first one" if session.result is None else f"result {session.result}"),
         ("layout", f"{session.layout.name}, {session.layout.channels} channels"),
-        ("forces", f"ground reaction in the mound frame, {smooth}; foot contact unfiltered"),
+        ("forces", f"ground reaction in the mound frame, {_smooth(part)}; foot contact unfiltered"),
         ("pitches", f"{len(part.pitches)}, of {counted(len(part.own), 'pitcher')}"),
         ("movements not counted", str(len(session.not_counted))),
         ("recordings", str(len(session.recordings))),
@@ -49,6 +47,17 @@ def how(part: Part) -> list[str]:
         *map(page.paragraph, _estimates(part)),
         *map(page.paragraph, _same_again(part)),
     ]
+
+
+def _smooth(part: Part) -> str:
+    """Return what was filtered: a low-pass from half the feed's rate on does nothing."""
+    hertz = part.session.settings.filter_hz
+    if hertz is None:
+        return "unfiltered"
+    rate_hz = min((traces.rate_hz for traces in part.traces.values()), default=np.inf)
+    if hertz >= rate_hz / 2:
+        return f"unfiltered (a low-pass of {hertz:g} Hz does nothing at {rate_hz:g} Hz)"
+    return f"low-pass of {hertz:g} Hz, zero phase"
 
 
 def check(part: Part) -> list[str]:

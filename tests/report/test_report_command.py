@@ -436,6 +436,17 @@ def test_the_columns_of_a_joined_file_have_one_number_of_decimals(folder: Path) 
     assert re.search(many, text)
 
 
+def test_a_low_pass_that_does_nothing_is_not_said_to_have_been(folder: Path) -> None:
+    recording = folder / "recording-001.mcap"
+    settings = folder.parent / "fast.toml"
+    settings.write_text("filter_hz = 500.0\n")
+    fast = folder.parent / "fast"
+    words = ["replay", str(recording), "--settings", str(settings), "--session", str(fast)]
+    assert main(words) == 0
+    said = Page(report(fast)).said
+    assert "unfiltered (a low-pass of 500 Hz does nothing at 200 Hz)" in said
+
+
 def test_a_named_result(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     result = Session.open(folder).new_result("soft")
     (result / "settings.toml").write_text("filter_hz = 20.0\n")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,11 +13,12 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from analysis import page
-from analysis.mean_curve import mean_and_sd
+from analysis.mean_curve import BAND_FROM, mean_and_sd
 from analysis.report.drawing import Panel, Range, around, drawing, ticks
 from analysis.report.numbers import written
 from analysis.sessions.series import quantity
 
+ROOT = Path(__file__).parents[2]
 FINITE = st.floats(-1e6, 1e6)
 
 
@@ -52,6 +54,14 @@ def test_mean_and_band_are_of_the_pitches_and_times_that_are_taken() -> None:
         assert sd[column] == pytest.approx(values[3:, column].std(ddof=1))
     assert np.isnan(mean[2])
     assert np.isnan(sd[2])
+
+
+def test_the_guide_says_from_how_many_pitches_there_is_a_band() -> None:
+    """It said five, and bands of three and four were drawn."""
+    guide = (ROOT / "docs" / "session-report.md").read_text(encoding="utf-8")
+    said = re.search(r"band of one SD from (\w+) pitches on", guide)
+    assert said is not None
+    assert said[1] == {3: "three", 4: "four", 5: "five"}[BAND_FROM]
 
 
 def test_a_line_breaks_where_a_value_is_missing_and_up_is_up() -> None:
