@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import time
+from collections import deque
 from collections.abc import Callable, Iterable, Sequence
+from functools import partial
 from typing import Protocol
 
 import msgspec
 
 from stream.actions import Action
-from stream.monitor.backroom import Backroom
+from stream.monitor.backroom import Backroom, Job
 from stream.outputs import CheckDone, NotCounted, Output, PitchClosed, ZeroLearnt, ZeroSet
+from stream.recording.durable import say_why
 from stream.recording.session import Session
 from stream.sinks.jsonl import JsonLinesSink, LineFile
 from stream.snapshot import Sentence
+
+_PITCHES, _LOG = "pitches.jsonl", "log.jsonl"
 
 
 class Keeper(Protocol):
@@ -55,19 +61,24 @@ class JsonLines:
 
 
 class SessionKeeper:
-    """The session's pitches and its log."""
+    """The session's pitches and its log.
+
+    A file that cannot be opened (its folder is gone, the disk is full) ends
+    nothing: its lines wait, it is said, and it is tried again.
+    """
 
     def __init__(self, session: Session) -> None:
         self._session = session
         self._unkept: dict[str, object] | None = None
-        self.room = Backroom(f"The session folder {session.folder.name}", self._tend, session.close)
+        self._waiting: dict[str, deque[Job]] = {_PITCHES: deque(), _LOG: deque()}
+        self.room = Backroom(f"The session folder {session.folder.name}", self._tend, self._close)
 
     def take(self, outputs: Sequence[Output]) -> None:
         """Have pitches, zeros and set-up checks written."""
         for output in outputs:
             match output:
                 case PitchClosed() | NotCounted():
-                    self.room.put(lambda record=output.record: self._session.add_record(record))  # type: ignore[misc]
+                    self._write(_PITCHES, partial(self._session.add_record, output.record))
                 case ZeroLearnt():
                     self._log("zero", msgspec.to_builtins(output))
                 case ZeroSet(tare=tare):
@@ -86,7 +97,25 @@ class SessionKeeper:
         self._log("said", msgspec.to_builtins(sentence))
 
     def _log(self, what: str, detail: dict[str, object]) -> None:
-        self.room.put(lambda: self._session.add_log(what, detail))
+        self._write(_LOG, partial(self._session.add_log, what, detail, time.time_ns()))
+
+    def _write(self, file: str, job: Job) -> None:
+        def write() -> None:
+            self._waiting[file].append(job)
+            self._open_and_write(file)
+
+        self.room.put(write)
+
+    def _open_and_write(self, file: str) -> str | None:
+        """Do what waits for ``file``, in order; return what is wrong, in words."""
+        waiting = self._waiting[file]
+        while waiting:
+            try:
+                waiting[0]()
+            except OSError as error:
+                return f"{say_why(error)}: {len(waiting)} lines for {file} wait."
+            waiting.popleft()
+        return None
 
     def _keep(self, check: dict[str, object]) -> None:
         def keep() -> None:
@@ -95,15 +124,25 @@ class SessionKeeper:
 
         self.room.put(keep)
 
-    def _tend(self) -> str | None:
-        """Write a check that waits, a full disk or not; return what is wrong, in words."""
+    def _keep_check(self) -> str | None:
         if self._unkept is not None:
             try:
                 self._session.keep_check(self._unkept)
             except OSError as error:
                 return f"The set-up check is not written yet: {error.strerror}. It is tried again."
             self._unkept = None
-        return self._session.trouble()
+        return None
+
+    def _tend(self) -> str | None:
+        """Write what waits, a full disk or not; return what is wrong, in words."""
+        troubles = [self._open_and_write(file) for file in self._waiting]
+        troubles += [self._keep_check(), self._session.trouble()]
+        return next(filter(None, troubles), None)
+
+    def _close(self) -> bool:
+        self._tend()
+        complete = self._session.close()
+        return complete and self._unkept is None and not any(self._waiting.values())
 
 
 class Teller:

@@ -102,5 +102,7 @@ def say_why(error: OSError) -> str:
             return "The disk has become read-only. Check the disk"
         case errno.EIO:
             return "The disk reports an error. Check the disk and its cable"
+        case errno.ENOENT | errno.ENOTDIR:
+            return "Its folder is gone. Put it back where it was"
         case _:
             return f"The disk refuses ({os.strerror(error.errno or 0)}). Check the disk"

@@ -114,6 +114,7 @@ async def test_what_is_no_feed_is_told() -> None:
         (errno.EFBIG, "The file has reached the largest size allowed here. Raise the limit"),
         (errno.EROFS, "The disk has become read-only. Check the disk"),
         (errno.EIO, "The disk reports an error. Check the disk and its cable"),
+        (errno.ENOENT, "Its folder is gone. Put it back where it was"),
         (errno.EPERM, "The disk refuses (Operation not permitted). Check the disk"),
     ],
 )
