@@ -16,17 +16,15 @@ from stream.wire import WireError
 Change = Void | Restore | Note | EnterSpeed | Reassign
 
 
+def actions_of(log: Iterable[Mapping[str, Any]]) -> tuple[Action, ...]:
+    """Return what the operator did by ``log``, in order; a line that is no action is left out."""
+    actions = (_action(entry) for entry in log if entry.get("what") == "action")
+    return tuple(action for action in actions if action is not None)
+
+
 def changes_of(log: Iterable[Mapping[str, Any]]) -> tuple[Change, ...]:
-    """Return the changes of pitches in ``log``, in order; a line that is no action is left out."""
-    found: list[Change] = []
-    for entry in log:
-        action = _action(entry) if entry.get("what") == "action" else None
-        match action:
-            case Void() | Restore() | Note() | EnterSpeed() | Reassign():
-                found.append(action)
-            case _:
-                pass
-    return tuple(found)
+    """Return the changes of pitches in ``log``, in order."""
+    return tuple(action for action in actions_of(log) if isinstance(action, Change))
 
 
 def apply_changes(

@@ -74,9 +74,10 @@ def _recovered(session: Session) -> tuple[Sentence, ...]:
     except (FileError, RecordingError) as error:
         notice = words.not_found_again(session.recordings()[-1].name, error)
     else:
-        if not found:
+        if not found.records and not found.actions:
             return ()
-        numbers = [r.number for r in found if isinstance(r, PitchRecord)]
-        notice = words.found_again(numbers, len(found) - len(numbers))
+        numbers = [r.number for r in found.records if isinstance(r, PitchRecord)]
+        movements = len(found.records) - len(numbers)
+        notice = words.found_again(numbers, movements, len(found.actions))
     session.add_log("said", msgspec.to_builtins(notice))
     return (notice,)

@@ -108,10 +108,11 @@ def unreadable(source: str, error: WireError) -> Sentence:
     )
 
 
-def found_again(pitches: Sequence[int], movements: int) -> Sentence:
-    """A run that was cut off had measured what it could not write any more."""
+def found_again(pitches: Sequence[int], movements: int, actions: int) -> Sentence:
+    """A run that was cut off had measured, or been told, what it could not write any more."""
     found = [f"pitch {', '.join(map(str, pitches))}"] if pitches else []
     found += [f"movements not counted: {movements}"] if movements else []
+    found += [f"the operator's actions: {actions}"] if actions else []
     return Sentence(
         Level.INFO,
         "found again",

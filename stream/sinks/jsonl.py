@@ -1,6 +1,7 @@
 """JSON Lines: one line a pitch or movement not counted, on the disk as it closes.
 
-A disk that is full holds nobody up: lines wait in memory, the sink says so,
+Each line is synced, so that a power cut takes no line that was written. A disk
+that is full holds nobody up: lines wait in memory, the sink says so,
 and they are written in order when there is space.
 """
 
@@ -16,7 +17,7 @@ from types import TracebackType
 from typing import Self
 
 from stream.outputs import NotCounted, Output, PitchClosed, record_json
-from stream.recording.durable import OWNER_ONLY_FILE, say_why, write_at
+from stream.recording.durable import OWNER_ONLY_FILE, say_why, sync_folder, write_at
 
 #: Lines that wait for a disk; more than any session has pitches.
 MAX_WAITING = 10_000
@@ -27,16 +28,20 @@ class LineFile:
 
     A line is written whole or not at all; a line that an earlier run left
     unfinished is closed first. Raises OSError only where the file cannot be
-    opened. ``fresh`` empties the file first.
+    opened. ``fresh`` empties the file first. ``sync_each`` False leaves it to
+    :meth:`close` to sync, for lines that can be made again.
     """
 
-    def __init__(self, path: Path, *, fresh: bool = False) -> None:
+    def __init__(self, path: Path, *, fresh: bool = False, sync_each: bool = True) -> None:
         self.path = path
         flags = os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | (os.O_TRUNC if fresh else 0)
         self._fd = os.open(path, flags, OWNER_ONLY_FILE)
         status = os.fstat(self._fd)
         self._regular = stat.S_ISREG(status.st_mode)
         self._length = status.st_size if self._regular else 0
+        self._sync_each = sync_each
+        if self._regular and sync_each and not self._length:
+            sync_folder(path.parent)
         self._waiting: deque[bytes] = deque()
         #: Lines given up because too many waited.
         self.lost = 0
@@ -94,6 +99,8 @@ class LineFile:
             return
         try:
             write_at(self._fd, line, self._length)
+            if self._sync_each:
+                os.fdatasync(self._fd)
         except OSError:
             with contextlib.suppress(OSError):
                 os.ftruncate(self._fd, self._length)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 from collections.abc import Iterator
@@ -92,6 +93,42 @@ def test_only_what_closes_is_written(tmp_path: Path) -> None:
     assert first["not_counted"] == "step_off"
     assert second["number"] == 1
     assert sink.lines.close()
+
+
+def test_a_line_is_synced_before_the_next_is_taken(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    synced: list[int] = []
+    monkeypatch.setattr(os, "fdatasync", lambda fd: synced.append(os.fstat(fd).st_size))
+    folders: list[Path] = []
+    monkeypatch.setattr(jsonl, "sync_folder", folders.append)
+    path = tmp_path / "log.jsonl"
+    lines = LineFile(path)
+    assert folders == [tmp_path], "its name must outlive a power cut too"
+    for number in range(3):
+        lines.append(line(number))
+        assert len(synced) == number + 1
+        assert synced[-1] == path.stat().st_size
+    assert lines.close()
+
+
+def test_a_line_that_cannot_be_synced_is_taken_back_and_waits(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "log.jsonl"
+    lines = LineFile(path)
+    with monkeypatch.context() as broken:
+
+        def refuse(fd: int) -> None:
+            raise OSError(errno.EIO, "input/output error")
+
+        broken.setattr(os, "fdatasync", refuse)
+        lines.append(line(1))
+        assert lines.trouble is not None
+        assert path.read_bytes() == b""
+    assert lines.retry()
+    assert numbers(path) == [1]
+    assert lines.close()
 
 
 def test_old_lines_stay_unless_a_fresh_file_is_wanted(tmp_path: Path) -> None:
