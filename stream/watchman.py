@@ -1,6 +1,7 @@
 """The feed as the operator sees it: rate, delay, stalls, refusals, in numbers and in words.
 
 Host times are data that come with each packet or tick; there is no clock here.
+Where the host's clock was set back, what is remembered keeps its age.
 """
 
 from __future__ import annotations
@@ -26,6 +27,8 @@ MARK_EVERY_S = 0.25
 #: Frames a second may differ from the device's word by this share before it is said.
 PACE_WITHIN = 0.05
 _MARKS_FOR_PACE = 24
+#: Packets are told a little later than they came; a time further back is a clock that was set, s.
+SET_BACK_S = 1.0
 
 
 class Watchman:
@@ -40,6 +43,7 @@ class Watchman:
         self._least_delay: int | None = None
         self._nominal_hz = 0.0
         self.rejected: Counter[str] = Counter()
+        self._newest_ns = 0
         self.last_ns: int | None = None
         self.stalled = False
 
@@ -51,6 +55,7 @@ class Watchman:
 
     def arrived(self, received_ns: int, frames: int, rate_hz: float) -> None:
         """Note a block: ``frames`` taken so far; the device says that it sends ``rate_hz``."""
+        self._pass_time(received_ns)
         if self.last_ns is not None and not 0 <= received_ns - self.last_ns <= STALL_S * NS:
             self._marks.clear()  # a pause, or the host's clock was set back
         self.last_ns, self._nominal_hz = received_ns, rate_hz
@@ -71,6 +76,7 @@ class Watchman:
 
     def on_time(self, received_ns: Sequence[int], newest_t_ns: Sequence[int]) -> None:
         """Note the delays of blocks whose newest frames are stamped ``newest_t_ns``."""
+        self._pass_time(received_ns[-1])
         delays = list(map(sub, received_ns, newest_t_ns))
         self._delays.extend(delays)
         least = min(delays)
@@ -93,6 +99,7 @@ class Watchman:
 
     def tick(self, now_ns: int) -> list[Fault]:
         """Tell once when the feed has stopped coming."""
+        self._pass_time(now_ns)
         if self.stalled or self.last_ns is None or now_ns - self.last_ns < STALL_S * NS:
             return []
         self.stalled = True
@@ -139,13 +146,28 @@ class Watchman:
             said.append(Sentence(Level.ALARM, "stalled", self._stalled_text(now_ns)))
         elif (pace := self._pace_hz()) and abs(pace / self._nominal_hz - 1.0) > PACE_WITHIN:
             said.append(Sentence(Level.ALARM, "pace", self._pace_text(pace)))
-        recent = [frames for at, frames in self._losses if now_ns - at < RECENT_S * NS]
+        recent = [frames for at, frames in self._losses if _is_recent(at, now_ns)]
         if recent:
             said.append(Sentence(Level.WARNING, "lost", _lost_text(sum(recent), len(recent))))
         for kind, (at, text) in self._recent.items():
-            if now_ns - at < RECENT_S * NS:
+            if _is_recent(at, now_ns):
                 said.append(Sentence(Level.WARNING, kind, text))
         return said
+
+    def _pass_time(self, now_ns: int) -> None:
+        back = self._newest_ns - now_ns
+        if 0 <= back <= SET_BACK_S * NS:
+            return
+        self._newest_ns = now_ns
+        if back < 0:
+            return
+        if self.last_ns is not None:
+            self.last_ns -= back
+        self._losses = deque(((at - back, n) for at, n in self._losses), self._losses.maxlen)
+        self._recent = {kind: (at - back, say) for kind, (at, say) in self._recent.items()}
+        self._marks.clear()
+        self._delays.clear()
+        self._least_delay = None
 
     def _pace_hz(self) -> float | None:
         """Median over the last seconds, so that a burst after a pause is no other pace."""
@@ -169,6 +191,10 @@ class Watchman:
             f"The feed stopped {silent:.0f} s ago. Check the device's power and its cable; "
             "it is taken up again by itself."
         )
+
+
+def _is_recent(at_ns: int, now_ns: int) -> bool:
+    return -SET_BACK_S * NS <= now_ns - at_ns < RECENT_S * NS
 
 
 def _lost_text(frames: int, gaps: int) -> str:

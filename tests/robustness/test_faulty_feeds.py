@@ -91,6 +91,46 @@ def test_a_clock_step_changes_no_pitch(step_ns: int, measured: Measured) -> None
     measured(f"{len(whole)} pitches, 0 changed; delay shown {now.latency_worst_ms:.1f} ms at most")
 
 
+def stops(core: Pipeline, start_ns: int, seconds: float) -> list[str]:
+    """Let time pass as the monitor does; return what is told of a feed that stopped."""
+    ticks = [start_ns + tick * SECOND // 5 for tick in range(round(seconds * 5))]
+    return [say for now_ns in ticks for say in said(core.tick(now_ns), "stalled")]
+
+
+@pytest.mark.fault(
+    "the clock of this computer is set back an hour in the middle of the feed, which then stops",
+    "the stop is told at once, and how long ago it was; what was lost before is news for 20 s",
+)
+def test_the_hosts_clock_set_back_hides_nothing() -> None:
+    core = session(PLAN).pipeline()
+    for number, packet in enumerate(good()[:600]):
+        if number not in range(300, 310):
+            received = packet.received_ns + (HOUR if number < 400 else 0)
+            core.receive(Packet(packet.topic, packet.payload, received))
+            assert stops(core, received, 0.2) == []
+    assert "lost" in [s.key for s in last(core).sentences]
+    shown = last(core).feed
+    assert shown.latency_worst_ms is not None
+    assert shown.latency_worst_ms < 100.0
+    assert shown.rate_hz == pytest.approx(200.0, rel=0.1)
+    now = good()[599].received_ns
+    assert [say[:26] for say in stops(core, now, 12.0)] == ["The feed stopped 1 s ago. "]
+    keys = [s.key for s in core.snapshot(now + 12 * SECOND).sentences]
+    assert "stalled" in keys
+    assert "lost" not in keys, "more than 20 s have passed since, by whatever clock"
+
+
+def test_the_hosts_clock_set_back_after_the_feed_stopped() -> None:
+    core = session(PLAN).pipeline()
+    for packet in good()[:400]:
+        core.receive(Packet(packet.topic, packet.payload, packet.received_ns + HOUR))
+    now = core.watchman.last_ns or 0
+    assert stops(core, now, 0.8) == []
+    assert len(stops(core, now - HOUR, 31.0)) == 1
+    told = {s.key: s.text for s in core.snapshot(now - HOUR + 31 * SECOND).sentences}
+    assert told["stalled"].startswith("The feed stopped 32 s ago")
+
+
 def test_after_a_clock_step_a_ball_speed_finds_the_next_pitch() -> None:
     """The pitch of the step itself may lose its speed, which is said as unpaired; the next not."""
     whole = pitches(run(good())[1])
