@@ -18,7 +18,7 @@ from tui.notices import NO_CHECK
 from tui.safe_text import plain
 from tui.said import in_units
 from tui.table import SHORT_UNITS, unit_of
-from tui.units import Units
+from tui.units import ESTIMATE, Units
 from tui.widgets.axes import Mark
 from tui.widgets.big_panel import CROSS, TICK, Answer, Mood
 from tui.widgets.line_text import Runs
@@ -167,6 +167,8 @@ def number(board: Board, key: str, head: str, head_style: str, units: Units) -> 
     full_head = (f"{head} {name}", f"{head} {SHORT_UNITS.get(unit, name)}")
     if row is None:
         return Answer(full_head, "", "", Mood.FADED, head_style)
+    if key in row.record.estimated:
+        full_head = (f"{full_head[0]} {ESTIMATE} estimate", f"{full_head[1]} {ESTIMATE}")
     value = value_of(row.record, key)
     comparison = row.comparison(key)
     foot = difference_words(comparison, unit, units)

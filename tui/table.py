@@ -10,7 +10,7 @@ from analysis.running import NotCountedRow, PitchRow, is_void
 from stream.metrics import metric
 from tui.board import Board
 from tui.safe_text import plain
-from tui.units import Units
+from tui.units import ESTIMATE, Units
 from tui.widgets.headed_rows import Column
 from tui.widgets.session_table import Line
 from tui.words import STANDING, not_counted_words
@@ -76,7 +76,9 @@ def _pitch_line(
     if len(code) > who_width:
         code = code[: who_width - 1] + "…"
     cells = [str(record.number), code]
-    cells += [units.number(unit_of(key), value_of(record, key)) for key in keys]
+    for key in keys:
+        text = units.number(unit_of(key), value_of(record, key))
+        cells.append(f"{ESTIMATE}{text}" if key in record.estimated else text)
     cells.append(f"{sign} {word}")
     if notes:
         cells.append(plain(record.note, 100))

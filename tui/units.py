@@ -19,6 +19,8 @@ LB_KG = 0.45359237
 FT_LBF_J = 1.3558179483314
 
 MISSING = "\N{EM DASH}"
+#: Stands beside a value that is an estimate.
+ESTIMATE = "≈"
 
 
 class System(StrEnum):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import msgspec
+import pytest
 
 from stream.outputs import Pitch
 from tests.screens.invented import Operated, pitch, record, snapshot, traces
@@ -39,3 +40,21 @@ async def test_pitchers_with_long_codes_are_told_from_each_other_where_there_is_
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         assert "2026… " in shown(app)
+
+
+@pytest.mark.parametrize(("size", "heads"), [
+    ((80, 24), ("PUSH-OFF %BW ", "LANDING %BW ≈ ")),
+    ((200, 60), ("PUSH-OFF % body weight ", "LANDING % body weight ≈ estimate ")),
+])  # fmt: skip
+async def test_an_estimate_is_marked_where_the_coach_reads_it(
+    size: tuple[int, int], heads: tuple[str, ...]
+) -> None:
+    link = Operated()
+    link.show(snapshot())
+    link.feed([pitch(1, estimated=["landing_peak_bw"])])
+    app = MoundfeedApp(link)
+    async with app.run_test(size=size) as pilot:
+        await settle(pilot)
+        text = shown(app)
+        assert all(head in text for head in heads)
+        assert " 166 ≈221 " in " ".join(text.split())

@@ -22,7 +22,7 @@ _PARTS = (
         "✓ counted: a delivery with push-off, flight and landing was measured. ✖ not counted, or "
         "void: the line under the numbers says why. Push-off and landing are the greatest whole "
         "force of each leg, in percent of body weight. Body weight is measured in the set "
-        "position of each pitch.",
+        "position of each pitch. ≈ an estimate.",
     ),
     (
         "LIKE THE OTHERS?",
