@@ -258,8 +258,7 @@ class _Builder:
             first_number=session.next_number(),
             tare=None if tare is None else tare.values,
         )
-        if equipment.recording is None:
-            equipment.recording = self._recording(path, start)
+        equipment.recording = self._recording(path, start)
         equipment.keepers.append(SessionKeeper(session))
         return session
 

@@ -13,6 +13,7 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     ``layout``, ``settings`` and ``roster`` are the files' texts (the roster
     without names). ``view`` lets viewers look on at a further address.
     ``scenario`` is how a simulated feed was made, which the recording then says.
+    ``record`` is for a run without a ``session``, which has its own recording.
     ``owner`` is the process that starts the monitor, where it must end with it.
     """
 
@@ -33,6 +34,10 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     open_to_network: bool = False
     scenario: str = ""
     owner: int | None = None
+
+    def __post_init__(self) -> None:
+        if self.record and self.session:
+            raise ValueError("a session has its own recording; a second one cannot be asked for")
 
 
 def encode_plan(plan: Plan) -> bytes:

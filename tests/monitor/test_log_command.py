@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 import zmq
 
+from stream.monitor.plan import Plan
 from stream.outputs import (
     NotCounted,
     NotCountedReason,
@@ -128,6 +129,20 @@ def test_a_recording_is_never_overwritten(tmp_path: Path) -> None:
     assert code == 2
     assert "never overwritten" in err
     assert (tmp_path / "r.mcap").read_bytes() == b"precious"
+
+
+def test_a_session_has_its_own_recording_and_no_other(tmp_path: Path) -> None:
+    """Without the recording in its folder a session could not be measured again."""
+    code, _, err = outcome(
+        "log", "--from", "tcp://127.0.0.1:5", "--layout", "two-plates", "--record",
+        tmp_path / "r.mcap", "--session", tmp_path / "s",
+    )  # fmt: skip
+    assert code == 2
+    assert "keeps its own recording" in err
+    assert "leave out --record" in err
+    assert list(tmp_path.iterdir()) == []
+    with pytest.raises(ValueError, match="its own recording"):
+        Plan(feed="tcp://127.0.0.1:5", layout="", record="r.mcap", session="s")
 
 
 def test_help_loads_nothing_heavy() -> None:

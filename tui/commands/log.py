@@ -40,7 +40,9 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     )
     parser.add_argument("--layout", metavar="FILE", help="the mound's layout (file or name)")
     parser.add_argument("--jsonl", metavar="OUT", help="write one JSON object a pitch")
-    parser.add_argument("--record", metavar="FILE.mcap", help="record the feed")
+    parser.add_argument(
+        "--record", metavar="FILE.mcap", help="record the feed (a session has its own recording)"
+    )
     parser.add_argument(
         "--session", type=Path, metavar="DIR", help="keep everything of the session in one folder"
     )
@@ -107,6 +109,11 @@ def plan_of(arguments: argparse.Namespace) -> Plan:
         raise BadInput("--layout is needed: a layout file, or the name of a shipped layout")
     if not (arguments.jsonl or arguments.record or session):
         raise BadInput("nothing would be kept: give --session, --jsonl or --record")
+    if arguments.record and session:
+        raise BadInput(
+            f"--session keeps its own recording in {session}; leave out --record, and copy that "
+            "one if you need it elsewhere"
+        )
     for name in (arguments.jsonl, arguments.record):
         if name is not None and not Path(name).absolute().parent.is_dir():
             raise BadInput(f"{name}: there is no folder {Path(name).parent}")
