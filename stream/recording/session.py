@@ -217,9 +217,9 @@ class Session:
         return sorted((int(match[1]), path) for match, path in found if match)
 
     def trouble(self) -> str | None:
-        """Return what keeps lines from the disk, in words; also tries again."""
+        """Return what keeps lines from the disk, or has taken them, in words; also tries again."""
         for lines in (self._pitches, self._log):
-            if lines is not None and not lines.retry():
+            if lines is not None and (not lines.retry() or lines.trouble):
                 return lines.trouble
         return None
 

@@ -29,26 +29,21 @@ class LineFile:
     A line is written whole or not at all; a line that an earlier run left
     unfinished is closed first. Raises OSError only where the file cannot be
     opened. ``fresh`` empties the file first. ``sync_each`` False leaves it to
-    :meth:`close` to sync, for lines that can be made again.
+    :meth:`close` to sync, for lines that can be made again. Where somebody
+    deletes the file or puts another in its place, the next line goes into the
+    file that has the name then.
     """
 
     def __init__(self, path: Path, *, fresh: bool = False, sync_each: bool = True) -> None:
         self.path = path
-        flags = os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | (os.O_TRUNC if fresh else 0)
-        self._fd = os.open(path, flags, OWNER_ONLY_FILE)
-        status = os.fstat(self._fd)
-        self._regular = stat.S_ISREG(status.st_mode)
-        self._length = status.st_size if self._regular else 0
         self._sync_each = sync_each
-        if self._regular and sync_each and not self._length:
-            sync_folder(path.parent)
         self._waiting: deque[bytes] = deque()
+        self._cut = False
         #: Lines given up because too many waited.
         self.lost = 0
         #: What keeps the lines from the disk, in words; None where nothing does.
         self.trouble: str | None = None
-        if self._length and os.pread(self._fd, 1, self._length - 1) != b"\n":
-            self._waiting.append(b"\n")
+        self._open(os.O_TRUNC if fresh else 0)
 
     def append(self, line: bytes) -> None:
         """Write one line (without its newline), now or as soon as the disk takes it."""
@@ -60,21 +55,27 @@ class LineFile:
 
     def retry(self) -> bool:
         """Write what waits; return whether nothing waits any more."""
-        while self._waiting:
-            try:
+        try:
+            self._follow()
+            while self._waiting:
                 self._write(self._waiting[0])
-            except OSError as error:
-                self.trouble = (
-                    f"{say_why(error)}: {len(self._waiting)} lines for {self.path.name} wait."
-                )
-                return False
-            self._waiting.popleft()
-        self.trouble = None
+                self._waiting.popleft()
+        except OSError as error:
+            self.trouble = (
+                f"{say_why(error)}: {len(self._waiting)} lines for {self.path.name} wait."
+            )
+            return False
+        self.trouble = (
+            f"{self.path.name} has been deleted or cut: its earlier lines are missing. New ones go "
+            "into the file that is there now; measure the recording again for the others."
+            if self._cut
+            else None
+        )
         return True
 
     def close(self) -> bool:
         """Write what waits and close; return whether all lines are in the file."""
-        complete = self.retry() and not self.lost
+        complete = self.retry() and not self.lost and not self._cut
         with contextlib.suppress(OSError):
             os.fsync(self._fd)
         os.close(self._fd)
@@ -90,6 +91,24 @@ class LineFile:
         trace: TracebackType | None,
     ) -> None:
         self.close()
+
+    def _open(self, how: int = 0) -> None:
+        self._fd = os.open(self.path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | how, OWNER_ONLY_FILE)
+        status = os.fstat(self._fd)
+        self._regular = stat.S_ISREG(status.st_mode)
+        self._length = status.st_size if self._regular else 0
+        if self._regular and self._sync_each and not self._length:
+            sync_folder(self.path.parent)
+        if self._length and os.pread(self._fd, 1, self._length - 1) != b"\n":
+            self._waiting.appendleft(b"\n")
+
+    def _follow(self) -> None:
+        if not self._regular or os.fstat(self._fd).st_nlink:
+            return
+        before, length = self._fd, self._length
+        self._open()
+        os.close(before)
+        self._cut = self._cut or self._length < length
 
     def _write(self, line: bytes) -> None:
         if not self._regular:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import json
 import os
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -140,6 +141,42 @@ def test_old_lines_stay_unless_a_fresh_file_is_wanted(tmp_path: Path) -> None:
     with LineFile(path, fresh=True) as lines:
         lines.append(line(4))
     assert numbers(path) == [4]
+
+
+@pytest.mark.fault(
+    "a file of lines is deleted while it is written",
+    "it is said that lines are missing; the next ones are in a new file; nothing ends",
+)
+def test_a_file_that_is_deleted_is_begun_anew_and_it_is_said(tmp_path: Path) -> None:
+    path = tmp_path / "session" / "out.jsonl"
+    path.parent.mkdir()
+    lines = LineFile(path)
+    lines.append(line(1))
+    path.unlink()
+    lines.append(line(2))
+    assert numbers(path) == [2]
+    assert lines.trouble is not None
+    assert "out.jsonl has been deleted or cut: its earlier lines are missing" in lines.trouble
+    shutil.rmtree(path.parent)
+    lines.append(line(3))
+    assert lines.trouble is not None
+    assert lines.trouble.startswith("Its folder is gone")
+    path.parent.mkdir()
+    assert lines.retry()
+    assert numbers(path) == [3]
+    assert not lines.close(), "it does not claim to have everything"
+
+
+def test_a_file_that_an_editor_saved_anew_is_gone_on_with(tmp_path: Path) -> None:
+    path = tmp_path / "out.jsonl"
+    lines = LineFile(path)
+    lines.append(line(1))
+    (tmp_path / "draft").write_bytes(path.read_bytes())
+    (tmp_path / "draft").replace(path)
+    lines.append(line(2))
+    assert lines.trouble is None
+    assert lines.close()
+    assert numbers(path) == [1, 2]
 
 
 def test_a_pipe_is_written_too(tmp_path: Path) -> None:
