@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from analysis.baseline import Comparison, Standing, compare_pitch, overall
@@ -67,20 +68,38 @@ def pitch_rows(records: Sequence[PitchRecord], known: Sequence[PitchRow] = ()) -
 def in_order(pitches: Iterable[PitchRow], not_counted: Iterable[NotCountedRecord]) -> list[Row]:
     """Return pitches and movements not counted in the order in which they happened.
 
-    Frames order what one run of the device saw; its runs follow one another
-    in the order in which their first pitch came.
+    Pitches come by number; each movement not counted, as it was told, is put
+    between the pitches of its run of the device by its frame. Those of a run
+    without a pitch come last.
     """
     pitches = list(pitches)
     others = list(not_counted)
-    runs: dict[str, int] = {}
-    for stream in (*(p.record.stream for p in pitches), *(n.stream for n in others)):
-        runs.setdefault(stream, len(runs))
-    placed: list[tuple[int, float, int, Row]] = []
-    frame = 0.0
+    contacts = [(p.record.stream, p.record.foot_contact_frame) for p in pitches]
+    runs: dict[tuple[str, int], list[tuple[float, int]]] = {}
+    for index, (run, frame) in enumerate(_runs(contacts)):
+        runs.setdefault(run, []).append((frame, index))
+    before: list[list[Row]] = [[] for _ in range(len(pitches) + 1)]
+    told = _runs((o.stream, o.frame) for o in others)
+    for record, (run, frame) in zip(others, told, strict=True):
+        own = runs.get(run, [(0.0, len(pitches) - 1)])
+        after = bisect_left(own, (frame, 0))
+        at = own[after][1] if after < len(own) else own[-1][1] + 1
+        before[at].append(NotCountedRow(record))
+    rows: list[Row] = []
     for index, row in enumerate(pitches):
-        contact = row.record.foot_contact_frame
-        frame = frame if contact is None else contact
-        placed.append((runs[row.record.stream], frame, index, row))
-    for index, record in enumerate(others):
-        placed.append((runs[record.stream], record.frame, index, NotCountedRow(record)))
-    return [row for *_, row in sorted(placed, key=lambda p: p[:3])]
+        rows += [*before[index], row]
+    return rows + before[-1]
+
+
+def _runs(places: Iterable[tuple[str, float | None]]) -> Iterator[tuple[tuple[str, int], float]]:
+    """Yield the run of the device and the frame for each (stream, frame) of what came in order.
+
+    A device that restarts without a new stream value begins again at an early
+    frame: frames that go back are its next run. An unknown frame is the last.
+    """
+    newest: dict[str, tuple[int, float]] = {}
+    for stream, known in places:
+        number, last = newest.get(stream, (0, 0.0))
+        frame = last if known is None else known
+        newest[stream] = (number + (frame < last), frame)
+        yield (stream, newest[stream][0]), frame
