@@ -79,6 +79,20 @@ def test_later_changes_act_in_their_order(session: Session) -> None:
     assert lines(p.record for p in measure(stored).pitches) == lines(stored.pitches)
 
 
+def test_a_note_on_a_void_pitch_stands_when_it_is_restored(session: Session) -> None:
+    # Pitch 2 was voided in the first run, pitch 4 in the second.
+    for number in (2, 4):
+        keep_action(session, Note(source=SOURCE, t_ns=11, number=number, text="left knee"))
+        keep_action(session, Void(source=SOURCE, t_ns=12, number=number, reason="again"))
+        keep_action(session, Restore(source=SOURCE, t_ns=13, number=number))
+        keep_action(session, Restore(source=SOURCE, t_ns=14, number=number))
+    session.close()
+    stored = read_session(session.folder)
+    by_number = {r.number: r for r in stored.pitches}
+    assert [by_number[n].note for n in (2, 4)] == ["left knee"] * 2
+    assert lines(p.record for p in measure(stored).pitches) == lines(stored.pitches)
+
+
 def test_a_pitch_given_to_another_pitcher_is_measured_for_him(session: Session) -> None:
     before = {r.number: r for r in read_session(session.folder).pitches}
     other = next(p for p in read_session(session.folder).roster if p.code != before[3].pitcher)
