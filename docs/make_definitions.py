@@ -65,8 +65,9 @@ NOT_COUNTED = {
     NotCountedReason.SECOND_PERSON: "More load than one person's: "
     f"{100 * counting.LEFT_BEHIND_BW:.0f} % of body weight still on the drive foot's side when "
     f"braking is over, or a mean above {100 * counting.MOST_MEAN_LOAD_BW:.0f} %.",
-    NotCountedReason.FEED_GAP: "The feed broke off, began anew, or had a hole of more than 2 s in "
-    "the delivery.",
+    NotCountedReason.FEED_GAP: "Frames of the movement never came and what did come is no pitch by "
+    "itself, or the feed broke off, began anew or had a hole of more than 2 s while the pitcher "
+    "was set or moving. A pitch may be missing.",
     NotCountedReason.OTHER: "A landing that falls short of any pitch; `why` says in what. The "
     "limits are the settings `pitch_...`, "
     f"{100 * counting.LEAST_BRAKING_BW:.0f} % braking, "

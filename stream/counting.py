@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from stream.curves import value_at
 from stream.feet import FeetModel
@@ -45,6 +46,8 @@ DELIVERY_LIKE_LOAD_BW = 0.20
 TURN_SPEED_MPS = 0.8
 #: More load than this share of the set position's is somebody else's.
 ONE_PERSON_BW = 1.35
+#: Lost frames of this length, s, can hide a delivery from the first move to the landing.
+HIDES_S = 0.5
 #: Behind this place (m) the pitcher has stepped off the rubber.
 STEPPED_OFF_X_M = -0.10
 
@@ -57,9 +60,20 @@ class Verdict:
     why: str
 
 
-def judge_landing(m: Movement, settings: Settings) -> Verdict | None:
-    """Return None for a pitch, else why a movement with a landing is none."""
+def judge_landing(m: Movement, landing: int, settings: Settings) -> Verdict | None:
+    """Return None for a pitch, else why a movement with a landing is none.
+
+    ``landing`` is the sample at which the lead foot was seen to bear weight.
+    """
+    verdict = _judge_delivery(m, landing, settings)
+    lost = int(m.missing[m.quiet[1] :].sum())
+    return verdict if verdict is None or not lost else _left_open(lost / m.rate_hz)
+
+
+def _judge_delivery(m: Movement, landing: int, settings: Settings) -> Verdict | None:
     near = m.events["foot_contact"] or m.events["foot_plant"]
+    if near is None and m.has_gaps:
+        near = float(landing)
     push, brake_end = m.events["drive_peak"], m.events["brake_end"]
     if near is None or push is None or brake_end is None:
         return _short_of("the lead leg never took the body's weight")
@@ -103,12 +117,28 @@ def _judge_push(m: Movement, push: float, settings: Settings) -> Verdict | None:
 
 
 def judge_movement(
-    deck: Foot, quiet: tuple[int, int], weight_n: float, rate_hz: float
+    deck: Foot,
+    missing: npt.NDArray[np.bool_],
+    quiet: tuple[int, int],
+    weight_n: float,
+    rate_hz: float,
 ) -> Verdict | None:
     """Return what a movement without a landing was; None if it was not delivery-like.
 
     Delivery-like is what begins in a set position (:func:`stands_ready`) and moves the body.
+    Where frames are ``missing`` (n,) straight lines stand in ``deck``: nothing is said of those.
     """
+    verdict = _judge_no_landing(deck, quiet, weight_n, rate_hz)
+    lost = float(missing[quiet[1] :].sum()) / rate_hz
+    if not lost:
+        return verdict
+    went = lost >= HIDES_S and not on_the_rubber(deck.cop[-round(HIDES_S * rate_hz) :])
+    return _left_open(lost) if verdict is not None or went else None
+
+
+def _judge_no_landing(
+    deck: Foot, quiet: tuple[int, int], weight_n: float, rate_hz: float
+) -> Verdict | None:
     force = deck.force[quiet[1] :]
     if len(force) < 2:
         return None
@@ -150,6 +180,13 @@ def on_the_rubber(places: Array) -> bool:
         return False
     x, y = np.median(known, axis=0).tolist()
     return bool(SET_X_M[0] <= x <= SET_X_M[1] and abs(y) <= SET_Y_M)
+
+
+def _left_open(lost_s: float) -> Verdict:
+    return Verdict(
+        NotCountedReason.FEED_GAP,
+        f"{lost_s:.2f} s of the movement never arrived, which leaves open what it was",
+    )
 
 
 def _short_of(what: str) -> Verdict:

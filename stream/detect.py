@@ -105,6 +105,13 @@ class Detector:
         """Somebody else throws from now on."""
         self._known_weight = None
 
+    def broken_off(self) -> MovementEnded | None:
+        """Return the movement that the feed broke off; None where nobody was set or landed."""
+        if self.phase is Phase.WATCHING:
+            return None
+        landing = self._landing if self.phase is Phase.LANDED else None
+        return self._movement(row_end=self._online.end, landing=landing)
+
     def advance(self) -> list[Finding]:
         """Look at every frame not yet seen; return what was found, in order."""
         findings: list[Finding] = []
@@ -130,6 +137,7 @@ class Detector:
             findings.append(seen)
             self.phase, self._landing = Phase.LANDED, seen.first
             self._braked, self._over_at = False, math.inf
+            self._known_weight = self.stance.load
 
     def _see_row(self, row: Row, findings: list[Finding]) -> None:
         self.load = row.drive_z + row.lead_z - self.zeros.zero.load
@@ -181,7 +189,6 @@ class Detector:
             self._over_at = min(self._over_at, row.end + MARGIN_S * self._rate)
         if row.end >= min(self._over_at, self._landing + limit):
             findings.append(self._movement(row_end=row.end, landing=self._landing))
-            self._known_weight = self.stance.load
             self._stop()
 
     def _movement(self, row_end: int, landing: int | None) -> MovementEnded:

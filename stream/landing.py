@@ -102,7 +102,11 @@ class LandingWatch:
         start = max(self._online.first, stance.end - round(0.5 * self._rate))
         forward = self._online.view(start, contact)[:, 2:4].sum(axis=1)
         forward -= zero.drive_x + zero.lead_x
-        impulse = float(np.nansum(forward)) / self._rate
+        lost = np.isnan(forward)
+        if lost.any():  # the push may be in what never came: as little as none is no better guess
+            at = np.arange(len(forward))
+            forward = np.interp(at, at[~lost], forward[~lost])
+        impulse = float(forward.sum()) / self._rate
         return impulse * STANDARD_GRAVITY / stance.load
 
     def _crossing(self, contact: int, threshold: float, zero: Zero) -> float:

@@ -74,6 +74,8 @@ class Pipeline:
         self.settings = settings or Settings()
         self.roster = roster or Roster()
         self.pitcher = pitcher
+        #: Who throws the pitch that has landed and is not over.
+        self._thrower = pitcher
         self.book = Book(source, first_number)
         self.watchman = Watchman(source)
         self._intake = Intake(source, self.watchman)
@@ -81,6 +83,8 @@ class Pipeline:
         self.vigil = Vigil(layout)
         self._looked_ns = 0
         self.tracker: Tracker | None = None
+        #: The tracker's stream: that of the feed may already be the next one.
+        self._stream = ""
         self.feet = feet_model(layout)
         self._teller = Teller(source, self.roster, self.feet, self.settings)
         self._zero = zero_from_tare(
@@ -135,7 +139,7 @@ class Pipeline:
         self._take_steps(self.continuity.flush(), self.watchman.last_ns or 0, runs, out)
         self._take_runs(runs, out)
         if self.tracker is not None and self.tracker.in_delivery:
-            out.append(self._interrupted())
+            out += self._interrupted()
         return out + self.book.finish()
 
     def _watch_readings(self, now_ns: int) -> list[Output]:
@@ -249,10 +253,10 @@ class Pipeline:
     def _start(self, started: StreamStarted) -> list[Output]:
         out: list[Output] = self.book.begin_anew() if started.restart else []
         if self.tracker is not None:
-            if self.tracker.in_delivery:
-                out.append(self._interrupted())
+            out += self._interrupted()
             self._zero = self.tracker.zero
         self.tracker = None
+        self._stream = started.stream
         self.watchman.restart()
         if started.channels != self.layout.channels:
             out.append(self._wrong_layout(started.channels))
@@ -279,8 +283,8 @@ class Pipeline:
         if self.tracker is None:
             return []
         out: list[Output] = []
-        if self.tracker.in_delivery and gap.frames > LONGEST_GAP_S * self.tracker.rate_hz:
-            out.append(self._interrupted())
+        if gap.frames > LONGEST_GAP_S * self.tracker.rate_hz:
+            out += self._interrupted()
         for finding in self.tracker.skip(gap.frames):
             out += self._tell(finding)
         return out
@@ -308,6 +312,8 @@ class Pipeline:
     def _tell(self, finding: Finding) -> list[Output]:
         match finding:
             case LandingSeen():
+                # Who is chosen from here on throws the next one.
+                self._thrower = self.pitcher
                 return [self._teller.landing(finding, self._stream)]
             case ZeroTaken():
                 return self.zero.learn(finding, self.watchman.last_ns)
@@ -315,9 +321,8 @@ class Pipeline:
                 return self._measure(finding)
 
     def _measure(self, ended: MovementEnded) -> list[Output]:
-        assert self.tracker is not None
-        window = Window(self.tracker.window(ended), ended, self.tracker.rate_hz, self._stream)
-        told = self._teller.movement(window, self.pitcher, self.book.next_number)
+        thrower = self.pitcher if ended.landing is None else self._thrower
+        told = self._teller.movement(self._window(ended), thrower, self.book.next_number)
         if told is None:
             return []
         if isinstance(told, NotCounted):
@@ -325,13 +330,16 @@ class Pipeline:
         self.book.add(told.pitch.record, self.device_ns(told.landed), told.remeasure)
         return [told.pitch]
 
-    def _interrupted(self) -> NotCounted:
+    def _interrupted(self) -> list[Output]:
+        """Tell the delivery that the feed broke off, if there was one."""
         assert self.tracker is not None
-        return self._teller.interrupted(self.tracker.raw.end, self._stream)
+        ended = self.tracker.detector.broken_off()
+        told = None if ended is None else self._teller.interrupted(self._window(ended))
+        return [] if told is None else [told]
 
-    @property
-    def _stream(self) -> str:
-        return self.continuity.stream or ""
+    def _window(self, ended: MovementEnded) -> Window:
+        assert self.tracker is not None
+        return Window(self.tracker.window(ended), ended, self.tracker.rate_hz, self._stream)
 
     # The operator.
 

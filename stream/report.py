@@ -35,8 +35,12 @@ FEED_GAP = "feed_gap"
 
 #: The stretch whose gap makes an event's place unsure, by events; others need only themselves.
 _SEARCHED = {
+    "drive_onset": ("drive_onset", "drive_peak"),
     "drive_peak": ("drive_onset", "drive_toe_off"),
+    "foot_plant": ("foot_contact", "foot_plant"),
     "landing_peak": ("foot_contact", "brake_end"),
+    "drive_toe_off": ("drive_peak", "drive_toe_off"),
+    "brake_end": ("foot_contact", "brake_end"),
 }
 _AFTER_LANDING = frozenset(
     {"foot_contact", "foot_plant", "landing_peak", "drive_toe_off", "brake_end"}
@@ -89,7 +93,7 @@ def measure(
     least = settings.pressure_bw * weight
     smooth = low_pass(loads, settings.filter_hz, rate_hz)
     if landing is None:
-        return judge_movement(feet.as_one_foot(smooth, least), quiet, weight, rate_hz)
+        return judge_movement(feet.as_one_foot(smooth, least), missing, quiet, weight, rate_hz)
     deck = feet.as_one_foot(feet.both_feet(smooth), least)
     drive, lead, raw_lead = feet.tell_apart(SplitInput(loads, smooth, landing, rate_hz, least))
     given = EventInput(
@@ -118,7 +122,7 @@ def measure(
         height_m=pitcher.height_m,
         events=find_events(given, still, settings),
     )
-    verdict = judge_landing(movement, settings)
+    verdict = judge_landing(movement, landing, settings)
     if verdict is not None:
         return verdict
     return _told(movement, ended, feet, set_weight, settings, landing)

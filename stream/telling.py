@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import msgspec
 
-from stream.counting import Verdict
+from stream.counting import Verdict, stands_ready
 from stream.feet import FeetModel
 from stream.findings import LandingSeen, MovementEnded
 from stream.outputs import (
@@ -83,10 +83,20 @@ class Teller:
         landed = float(window.ended.landing or window.ended.end) if contact is None else contact
         return Told(Pitch(record, found.traces), landed, remeasure)
 
-    def interrupted(self, frame: int, stream: str) -> NotCounted:
-        """Return that the feed broke off in the middle of a delivery."""
+    def interrupted(self, window: Window) -> NotCounted | None:
+        """Return that the feed broke off a delivery, or may have; None if nobody was ready."""
+        ended = window.ended
         why = "the feed broke off during the landing"
-        return self._not_counted(NotCountedReason.FEED_GAP, why, frame, stream)
+        if ended.landing is None:
+            quiet = window.samples[
+                ended.stance.start - ended.start : ended.stance.end - ended.start
+            ]
+            if not stands_ready(self._feet, quiet, ended.zero.tare, ended.stance.load):
+                return None
+            why = (
+                "the feed broke off while the pitcher was set or moving, so a pitch may be missing"
+            )
+        return self._not_counted(NotCountedReason.FEED_GAP, why, ended.end, window.stream)
 
     def _measured(self, window: Window, code: str) -> Measured | Verdict | None:
         pitcher = self._roster.find(code)

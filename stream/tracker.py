@@ -50,7 +50,7 @@ class Tracker:
 
     @property
     def in_delivery(self) -> bool:
-        """Whether a delivery is under way, so that an interruption must be told."""
+        """Whether the lead foot has landed and the delivery is not over."""
         return self.detector.phase is Phase.LANDED
 
     def take(self, samples: Samples) -> Iterator[Finding]:

@@ -4,23 +4,41 @@ import numpy as np
 import pytest
 
 from simulators.scenario import Plan
-from stream.outputs import Gap, Pitch, PitchRecord
-from tests.core.mounds import Session, force_packet, session
+from stream.actions import ChoosePitcher, encode_action
+from stream.outputs import (
+    Gap,
+    NotCounted,
+    NotCountedReason,
+    NotCountedRecord,
+    Output,
+    Pitch,
+    PitchRecord,
+)
+from stream.wire import Packet, TopicKind, topic
+from tests.core.mounds import SOURCE, Session, force_packet, session
 
 PLAN = Plan(seed=32, pitches=1, quick=True, traffic=0.0)
 
 
-def run_with_gap(invented: Session, start: int, frames: int) -> tuple[PitchRecord, list[Gap]]:
+def outputs_with_gap(invented: Session, start: int, frames: int, first: int = 0) -> list[Output]:
     core = invented.pipeline()
     out = []
-    for at in range(0, len(invented.samples), 4):
+    for at in range(first, len(invented.samples), 4):
         block = invented.samples[at : at + 4]
         if start <= at < start + frames:
             continue
         out += core.receive(force_packet(at, block))
-    out += core.finish()
+    return out + core.finish()
+
+
+def run_with_gap(invented: Session, start: int, frames: int) -> tuple[PitchRecord, list[Gap]]:
+    out = outputs_with_gap(invented, start, frames)
     (pitch,) = [o.record for o in out if isinstance(o, Pitch)]
     return pitch, [o for o in out if isinstance(o, Gap)]
+
+
+def told(outputs: list[Output]) -> list[PitchRecord | NotCountedRecord]:
+    return [o.record for o in outputs if isinstance(o, Pitch | NotCounted)]
 
 
 def whole(invented: Session) -> PitchRecord:
@@ -68,3 +86,90 @@ def test_no_gap_leaves_nothing_null() -> None:
     assert not [key for key, value in full.metrics.items() if value is None]
     assert not full.flags
     assert np.isfinite([v for v in full.metrics.values() if v is not None]).all()
+
+
+def contact_of(invented: Session) -> int:
+    contact = whole(invented).foot_contact_frame
+    assert contact is not None
+    return int(contact) // 4 * 4
+
+
+@pytest.mark.fault(
+    "0.1 to 0.5 s are missing somewhere in a delivery",
+    "a pitch whose values are those of the whole feed or empty, or a movement left open",
+)
+@pytest.mark.parametrize("frames", [20, 40, 60, 100])
+def test_a_long_gap_makes_up_neither_a_value_nor_a_reason(frames: int) -> None:
+    invented = session(PLAN)
+    contact = contact_of(invented)
+    first = contact - 1600
+    (full,) = told(outputs_with_gap(invented, -1, 0, first))
+    assert isinstance(full, PitchRecord)
+    pitches = 0
+    for start in range(contact - 240, contact + 24, 24):
+        (found,) = told(outputs_with_gap(invented, start, frames, first))
+        if isinstance(found, NotCountedRecord):
+            assert found.not_counted is NotCountedReason.FEED_GAP
+            assert found.why.startswith(f"{frames / 200:.2f} s of the movement never arrived")
+            continue
+        pitches += 1
+        measured = {k: v for k, v in found.metrics.items() if v is not None}
+        for key, value in measured.items():
+            assert value == pytest.approx(full.metrics[key], rel=0.05), (key, start - contact)
+        for key, at in found.events_s.items():
+            assert at is None or at == pytest.approx(full.events_s[key], abs=0.005), key
+    assert pitches >= (8 if frames <= 40 else 3)
+
+
+@pytest.mark.fault(
+    "the feed is away for more than 2 s before a landing",
+    "it is told that a pitch may be missing",
+)
+def test_a_hole_while_the_pitcher_moves_is_told() -> None:
+    invented = session(PLAN)
+    out = outputs_with_gap(invented, contact_of(invented) - 100, 500)
+    (left,) = told(out)
+    assert isinstance(left, NotCountedRecord)
+    assert left.not_counted is NotCountedReason.FEED_GAP
+    assert "a pitch may be missing" in left.why
+
+
+def test_a_hole_while_nobody_is_set_is_no_movement() -> None:
+    invented = session(PLAN)
+    assert told(outputs_with_gap(invented, 200, 500)) == [whole(invented)]
+
+
+@pytest.mark.fault(
+    "the device starts again during a delivery",
+    "it is told that a pitch may be missing, under the stream that it belonged to",
+)
+@pytest.mark.parametrize("before", [60, -8])
+def test_a_restart_within_a_delivery_is_told(before: int) -> None:
+    invented = session(PLAN)
+    core, out = invented.pipeline(), []
+    restart = contact_of(invented) - before
+    for at in range(0, len(invented.samples), 4):
+        stream, first = ("s1", at) if at < restart else ("s2", at - restart)
+        out += core.receive(force_packet(first, invented.samples[at : at + 4], stream))
+    (left,) = told(out + core.finish())
+    assert isinstance(left, NotCountedRecord)
+    assert left.not_counted is NotCountedReason.FEED_GAP
+    assert (left.stream, left.frame) == ("s1", restart)
+
+
+@pytest.mark.parametrize(("after", "thrower"), [(-200, "NEXT"), (12, None), (32, None)])
+def test_who_is_chosen_after_the_landing_throws_the_next_pitch(
+    after: int, thrower: str | None
+) -> None:
+    invented = session(PLAN)
+    full = whole(invented)
+    core, out = invented.pipeline(), []
+    choice = encode_action(ChoosePitcher(source=SOURCE, t_ns=0, pitcher="NEXT"))
+    for at in range(0, len(invented.samples), 4):
+        if at == contact_of(invented) + after:
+            out += core.receive(Packet(topic(SOURCE, TopicKind.OPERATOR), choice, 0))
+        out += core.receive(force_packet(at, invented.samples[at : at + 4]))
+    (pitch,) = told(out + core.finish())
+    assert isinstance(pitch, PitchRecord)
+    assert pitch.pitcher == (thrower or full.pitcher)
+    assert core.pitcher == "NEXT"
