@@ -2,12 +2,11 @@
 
 A block of a stream that was left is no restart. It is put aside as long as the
 stream that is followed goes on; when that has fallen silent, whoever sends is
-taken up again, also under a stream value of before.
+taken up again, also under a stream value of before. A stream of which one block
+has come, and then the one before it goes on, was a broken block and no stream.
 """
 
 from __future__ import annotations
-
-from collections import deque
 
 from stream.outputs import Fault
 from stream.wire import NS, ForceMessage
@@ -25,7 +24,9 @@ class LeftStreams:
     """Decides whether a block of another stream is put aside; host times come with the blocks."""
 
     def __init__(self) -> None:
-        self._left: deque[str] = deque(maxlen=_REMEMBERED)
+        #: The streams that were left, oldest first, and whether more than one block of each came.
+        self._left: dict[str, bool] = {}
+        self._blocks = 0
         self._followed_ns = 0
         self._aside_ns = 0
         self._aside = 0
@@ -33,17 +34,23 @@ class LeftStreams:
     def followed(self, received_ns: int) -> None:
         """Note that a block of the stream that is followed came at ``received_ns``."""
         self._followed_ns = received_ns
+        self._blocks += 1
 
     def leave(self, stream: str, follow: str) -> None:
         """Note that ``follow`` is followed from now on in place of ``stream``."""
-        if follow in self._left:
-            self._left.remove(follow)
+        known = self._left.pop(follow, False)
         if stream != follow:
-            self._left.append(stream)
+            # One of the blocks counted is the one that leads away.
+            self._left[stream] = self._blocks > 2
+            if len(self._left) > _REMEMBERED:
+                del self._left[next(iter(self._left))]
+        self._blocks = 2 if known else 1
 
     def put_aside(self, message: ForceMessage, received_ns: int) -> Fault | None:
         """Return what is to be told if ``message`` is put aside; None: it begins a stream."""
         if message.stream not in self._left:
+            return None
+        if self._blocks < 2 and self._left[message.stream]:
             return None
         # Silence is counted anew where the host's clock was set back.
         self._followed_ns = min(self._followed_ns, received_ns)

@@ -69,11 +69,29 @@ def test_a_late_block_of_the_stream_before_is_put_aside_not_a_restart() -> None:
     feed = Continuity()
     feed.accept(block(0, 4, stream="s"), 0)
     feed.accept(block(0, 4, stream="t"), NS)
+    feed.accept(block(4, 4, stream="t"), NS)
     late = feed.accept(block(4, 4, stream="s"), NS + 10)
     assert [s.kind for s in late if isinstance(s, Fault)] == ["late_stream"]
     assert len(late) == 1
-    assert frames_of(feed.accept(block(4, 4, stream="t"), NS + 20)) == [4, 5, 6, 7]
+    assert frames_of(feed.accept(block(8, 4, stream="t"), NS + 20)) == [8, 9, 10, 11]
     assert (feed.counters.restarts, feed.counters.gaps) == (1, 0)
+
+
+@pytest.mark.fault(
+    "one block comes under another stream value and the stream before goes on",
+    "the stream before is followed again at once",
+)
+def test_a_single_block_of_another_stream_does_not_lead_away() -> None:
+    feed = Continuity()
+    steps: list[Step] = []
+    for at in range(0, 80, 4):
+        if at == 40:
+            feed.accept(block(123, 4, stream="broken"), at)
+        steps += feed.accept(block(at, 4, stream="s"), at)
+    assert frames_of(steps) == list(range(80))
+    assert not any(isinstance(s, Fault) for s in steps)
+    late = feed.accept(block(127, 4, stream="broken"), 80)
+    assert [s.kind for s in late if isinstance(s, Fault)] == ["late_stream"]
 
 
 def test_of_two_devices_under_one_name_one_is_followed_and_it_is_said() -> None:
