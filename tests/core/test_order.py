@@ -1,6 +1,7 @@
 """Continuity: gaps, repeats, disorder and restarts, whatever the cut."""
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
