@@ -123,7 +123,7 @@ def test_mass_and_spot_are_told_in_the_units_chosen(units: Units, says: str) -> 
     now = check(DONE, NOW, AHEAD, done=False)
     said = words_of(now, units)
     assert says in said
-    assert "to the right of its middle" in said
+    assert "towards third base from its middle" in said
 
 
 def test_what_passed_is_a_short_list_in_plain_words() -> None:
@@ -195,7 +195,7 @@ async def test_help_on_the_check_names_its_own_keys() -> None:
         await pilot.pause()
         assert isinstance(app.screen, HelpScreen)
         text = "\n".join(str(s.content) for s in app.screen.query(Static))
-        for key, what in (("enter", "Take"), ("s", "Skip"), ("b", "Back"), ("n", "New check")):
+        for key, what in (("Enter", "Take"), ("s", "Skip"), ("b", "Back"), ("n", "New check")):
             assert any(r.split()[:1] == [key] and what in r for r in text.split("\n")), key
         for part in ("THE STEPS", "◎", '"still"', "✓  pass", "!  WARN", "✖  FAIL", "·  not run"):
             assert part in text
