@@ -61,6 +61,8 @@ class ReplayApp(LookingApp, inherit_bindings=False):
     def pull(self) -> None:
         """Take what the playback has shown and draw what changed."""
         super().pull()
+        if self.playback.seeking is not None:
+            return  # what is passed over on the way is not looked at, however slow the way is
         second = self.playback.place_ns // NS
         if second < self._second:
             self.board.history = FeedHistory()
