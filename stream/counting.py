@@ -66,8 +66,8 @@ def judge_landing(m: Movement, landing: int, settings: Settings) -> Verdict | No
     ``landing`` is the sample at which the lead foot was seen to bear weight.
     """
     verdict = _judge_delivery(m, landing, settings)
-    lost = int(m.missing[m.quiet[1] :].sum())
-    return verdict if verdict is None or not lost else _left_open(lost / m.rate_hz)
+    lost = _lost_s(m.missing, m.quiet, m.rate_hz)
+    return verdict if verdict is None or not lost else _left_open(lost)
 
 
 def _judge_delivery(m: Movement, landing: int, settings: Settings) -> Verdict | None:
@@ -129,7 +129,7 @@ def judge_movement(
     Where frames are ``missing`` (n,) straight lines stand in ``deck``: nothing is said of those.
     """
     verdict = _judge_no_landing(deck, quiet, weight_n, rate_hz)
-    lost = float(missing[quiet[1] :].sum()) / rate_hz
+    lost = _lost_s(missing, quiet, rate_hz)
     if not lost:
         return verdict
     went = lost >= HIDES_S and not on_the_rubber(deck.cop[-round(HIDES_S * rate_hz) :])
@@ -180,6 +180,11 @@ def on_the_rubber(places: Array) -> bool:
         return False
     x, y = np.median(known, axis=0).tolist()
     return bool(SET_X_M[0] <= x <= SET_X_M[1] and abs(y) <= SET_Y_M)
+
+
+def _lost_s(missing: npt.NDArray[np.bool_], quiet: tuple[int, int], rate_hz: float) -> float:
+    """How much of the movement after quiet standing never came, s."""
+    return float(missing[quiet[1] :].sum()) / rate_hz
 
 
 def _left_open(lost_s: float) -> Verdict:

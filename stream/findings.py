@@ -43,6 +43,11 @@ class MovementEnded(msgspec.Struct, frozen=True):
         """The frame at which this was found."""
         return self.end
 
+    @property
+    def quiet(self) -> tuple[int, int]:
+        """[First, last) sample of the window in which the pitcher stood quietly."""
+        return self.stance.start - self.start, self.stance.end - self.start
+
 
 class ZeroTaken(msgspec.Struct, frozen=True):
     """A new zero is in force; ``before`` is the one it took the place of.

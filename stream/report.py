@@ -73,7 +73,7 @@ def measure(
     Returns the pitch, or why it is none, or None for a movement that was not
     like a delivery at all.
     """
-    quiet = (ended.stance.start - ended.start, ended.stance.end - ended.start)
+    quiet = ended.quiet
     tare = ended.zero.tare
     if ended.landing is None and not stands_ready(
         feet, samples[slice(*quiet)], tare, ended.stance.load

@@ -88,9 +88,7 @@ class Teller:
         ended = window.ended
         why = "the feed broke off during the landing"
         if ended.landing is None:
-            quiet = window.samples[
-                ended.stance.start - ended.start : ended.stance.end - ended.start
-            ]
+            quiet = window.samples[slice(*ended.quiet)]
             if not stands_ready(self._feet, quiet, ended.zero.tare, ended.stance.load):
                 return None
             why = (

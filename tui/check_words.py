@@ -10,7 +10,6 @@ from stream.snapshot import (
     CheckFound,
     CheckMade,
     CheckNow,
-    Level,
     Outcome,
     Sentence,
     StepState,
@@ -20,7 +19,7 @@ from tui.safe_text import plain
 from tui.said import in_units, mass_words
 from tui.units import Units
 from tui.widgets.line_text import Runs
-from tui.words import SIGNS, rows_of
+from tui.words import SIGNS
 
 CAUTION = (
     "Lift masses safely, with help. A deck that moves underfoot, cables, mains near wet ground: "
@@ -155,20 +154,6 @@ def made_lines(made: CheckMade | None, may_act: bool, units: Units, width: int) 
         return [*lines, *_wrapped(text, width, "ink")]
     then = "k makes it again" if may_act else ""
     return [*lines, *_verdict(made, then, width), *found_lines(made.found, units, width)]
-
-
-def urgent_lines(sentences: Sequence[Sentence], units: Units, width: int) -> list[Runs]:
-    """Return the most urgent sentence, if any is more than news, wrapped to ``width``."""
-    urgent = [s for s in sentences if s.level is not Level.INFO]
-    if not urgent:
-        return []
-    worst = min(urgent, key=lambda s: s.level is not Level.ALARM)
-    style = "alarm" if worst.level is Level.ALARM else "note"
-    sign = SIGNS[worst.level]
-    return [
-        [(f" {sign} " if not k else "   ", style if not k else "ink"), (f" {part}", "ink")]
-        for k, part in enumerate(rows_of(in_units(plain(worst.text, 300), units), width - 5))
-    ]
 
 
 def ago(seconds: float) -> str:

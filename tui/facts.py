@@ -13,10 +13,9 @@ from tui.safe_text import plain
 from tui.said import in_units
 from tui.units import MISSING, Units
 from tui.widgets.line_text import Runs
-from tui.words import SIGNS, deck_words, pitcher_name
+from tui.words import LEVEL_STYLE, SIGNS, deck_words, pitcher_name
 
 _NAME = 12
-_LEVEL = {Level.INFO: "good", Level.WARNING: "note", Level.ALARM: "alarm"}
 _ZERO = {"none": "not taken yet", "taken": "taken", "learnt": "learnt by itself"}
 
 
@@ -57,7 +56,7 @@ def to_read(
         for index, part in enumerate(parts):
             sign = f" {SIGNS[sentence.level]} " if index == 0 else "   "
             lines.append(
-                [(sign, _LEVEL[sentence.level] if index == 0 else "ink"), (f" {part}", "ink")]
+                [(sign, LEVEL_STYLE[sentence.level] if index == 0 else "ink"), (f" {part}", "ink")]
             )
     return lines
 

@@ -19,6 +19,7 @@ from tui.safe_text import plain
 from tui.said import in_units
 from tui.table import SHORT_UNITS, unit_of
 from tui.units import ESTIMATE, Units
+from tui.urgent import urgent_lines
 from tui.widgets.axes import Mark
 from tui.widgets.big_panel import CROSS, TICK, Answer, Mood
 from tui.widgets.line_text import Runs
@@ -26,18 +27,16 @@ from tui.widgets.rows import that_fit
 from tui.widgets.traces import Plot
 from tui.words import (
     EVENTS_BY_IMPORTANCE,
-    SIGNS,
+    LEVEL_STYLE,
     deck_words,
     difference_words,
     feed_words,
     not_counted_words,
     pitcher_name,
     recording_words,
-    rows_of,
     who,
 )
 
-LEVEL_STYLE = {Level.INFO: "good", Level.WARNING: "note", Level.ALARM: "alarm"}
 MOODS = {Standing.APART: Mood.STRONG, Standing.EDGE: Mood.NOTED}
 #: The curves begin no earlier before foot contact, s: who leans towards home while he waits begins
 #: to push off seconds before, and what the legs do then would be a few columns wide.
@@ -76,20 +75,12 @@ def message_lines(board: Board, units: Units, size: Size) -> list[Runs]:
     Where both have no room in ``size`` there is the sentence alone, in as many
     rows as it needs.
     """
-    urgent = [s for s in board.sentences if s.level is not Level.INFO]
     state = _state_line(board, units, size.width)
-    if not urgent:
+    lines = urgent_lines(
+        board.sentences, units, size.width, "bold", more=" (and {} more, see the deck)"
+    )
+    if not lines:
         return [state]
-    worst = min(urgent, key=lambda s: s.level is not Level.ALARM)
-    more = f" (and {len(urgent) - 1} more, see the deck)" if len(urgent) > 1 else ""
-    parts = rows_of(f"{in_units(plain(worst.text, 300), units)}{more}", size.width - 5)
-    lines: list[Runs] = [
-        (
-            (f" {SIGNS[worst.level]} " if not index else "   ", LEVEL_STYLE[worst.level]),
-            (f" {part}", "bold"),
-        )
-        for index, part in enumerate(parts)
-    ]
     return [state, *lines] if size.height > len(lines) else lines
 
 

@@ -28,6 +28,9 @@ NOT_COUNTED = words.NOT_COUNTED
 SIGNS: Mapping[Level, str] = MappingProxyType(
     {Level.INFO: "i", Level.WARNING: "!", Level.ALARM: "✖"}
 )
+LEVEL_STYLE: Mapping[Level, str] = MappingProxyType(
+    {Level.INFO: "good", Level.WARNING: "note", Level.ALARM: "alarm"}
+)
 STANDING = words.STANDING
 
 

@@ -17,9 +17,7 @@ from analysis.recompute.job import Job, Outcome
 from stream import __version__
 from stream.outputs import record_json
 from stream.recording.durable import write_whole
-from stream.recording.session import Session, SessionError
-
-_RECORDS = "pitches.jsonl"
+from stream.recording.session import RECORDS, Session, SessionError
 
 
 def is_there(job: Job, name: str) -> bool:
@@ -33,7 +31,7 @@ def is_there(job: Job, name: str) -> bool:
     for text, file in ((job.settings, "settings.toml"), (job.layout, "layout.toml")):
         if _text(folder / file) != text:
             raise SessionError(f"it has a result {name!r} with another {file}; give another --name")
-    return (folder / _RECORDS).exists()
+    return (folder / RECORDS).exists()
 
 
 def keep(job: Job, outcome: Outcome, name: str) -> Path:
@@ -59,12 +57,12 @@ def keep(job: Job, outcome: Outcome, name: str) -> Path:
     write_whole(folder / "result.json", msgspec.json.encode(about))
     lines = [record_json(record) for record in outcome.pitches.records]
     lines += [record_json(record) for record in outcome.pitches.not_counted]
-    write_whole(folder / _RECORDS, b"".join(line + b"\n" for line in lines))
+    write_whole(folder / RECORDS, b"".join(line + b"\n" for line in lines))
     return folder
 
 
 def _is_unfinished(folder: Path) -> bool:
-    return folder.is_dir() and not (folder / _RECORDS).exists()
+    return folder.is_dir() and not (folder / RECORDS).exists()
 
 
 def _text(path: Path) -> str | None:

@@ -19,7 +19,7 @@ from stream.changes import Change, apply_changes, changes_of
 from stream.files import load_layout, load_roster, load_settings
 from stream.layout import Layout
 from stream.outputs import NotCountedRecord, PitchRecord
-from stream.recording.session import About, Session, SessionError, records_in
+from stream.recording.session import RECORDS, About, Session, SessionError, records_in
 from stream.roster import Roster
 from stream.settings import Settings
 
@@ -74,7 +74,7 @@ def read_session(folder: Path, result: str | None = None) -> StoredSession:
     """
     session = Session.open(folder)
     results = folder if result is None else _result_folder(folder, result)
-    lines = list(records_in(results / "pitches.jsonl"))
+    lines = list(records_in(results / RECORDS))
     log = tuple(session.log())
     roster = load_roster(folder / "roster.csv").coded()
     recordings = tuple(session.recordings())

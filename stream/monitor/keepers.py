@@ -13,12 +13,9 @@ import msgspec
 from stream.actions import Action
 from stream.monitor.backroom import Backroom, Job
 from stream.outputs import CheckDone, NotCounted, Output, PitchClosed, ZeroLearnt, ZeroSet
-from stream.recording.durable import say_why
-from stream.recording.session import Session
-from stream.sinks.jsonl import JsonLinesSink, LineFile
+from stream.recording.session import LOG, RECORDS, Session
+from stream.sinks.jsonl import JsonLinesSink, LineFile, say_waiting
 from stream.snapshot import Sentence
-
-_PITCHES, _LOG = "pitches.jsonl", "log.jsonl"
 
 
 class Keeper(Protocol):
@@ -70,7 +67,7 @@ class SessionKeeper:
     def __init__(self, session: Session) -> None:
         self._session = session
         self._unkept: dict[str, object] | None = None
-        self._waiting: dict[str, deque[Job]] = {_PITCHES: deque(), _LOG: deque()}
+        self._waiting: dict[str, deque[Job]] = {RECORDS: deque(), LOG: deque()}
         self.room = Backroom(f"The session folder {session.folder.name}", self._tend, self._close)
 
     def take(self, outputs: Sequence[Output]) -> None:
@@ -78,7 +75,7 @@ class SessionKeeper:
         for output in outputs:
             match output:
                 case PitchClosed() | NotCounted():
-                    self._write(_PITCHES, partial(self._session.add_record, output.record))
+                    self._write(RECORDS, partial(self._session.add_record, output.record))
                 case ZeroLearnt():
                     self._log("zero", msgspec.to_builtins(output))
                 case ZeroSet(tare=tare):
@@ -97,7 +94,7 @@ class SessionKeeper:
         self._log("said", msgspec.to_builtins(sentence))
 
     def _log(self, what: str, detail: dict[str, object]) -> None:
-        self._write(_LOG, partial(self._session.add_log, what, detail, time.time_ns()))
+        self._write(LOG, partial(self._session.add_log, what, detail, time.time_ns()))
 
     def _write(self, file: str, job: Job) -> None:
         def write() -> None:
@@ -113,7 +110,7 @@ class SessionKeeper:
             try:
                 waiting[0]()
             except OSError as error:
-                return f"{say_why(error)}: {len(waiting)} lines for {file} wait."
+                return say_waiting(error, len(waiting), file)
             waiting.popleft()
         return None
 

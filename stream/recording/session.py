@@ -37,6 +37,8 @@ from stream.sinks.jsonl import LineFile
 from stream.wire import WireError, check_source
 
 SESSION_VERSION = 1
+#: Files of a session's folder: its records, and what happened.
+RECORDS, LOG = "pitches.jsonl", "log.jsonl"
 MAX_ABOUT_BYTES = 64 * 1024
 _RECORDING = re.compile(r"recording-([0-9]{3,6})\.mcap\Z")
 _NAME = re.compile(r"[A-Za-z0-9_-]{1,64}\Z")
@@ -161,7 +163,7 @@ class Session:
 
     def pitches(self) -> Iterator[PitchRecord | NotCountedRecord]:
         """Yield the records of ``pitches.jsonl``, but for a line that a crash left unfinished."""
-        yield from records_in(self.folder / "pitches.jsonl")
+        yield from records_in(self.folder / RECORDS)
 
     def next_number(self) -> int:
         """Return the number of the next pitch."""
@@ -170,19 +172,19 @@ class Session:
     def add_record(self, record: PitchRecord | NotCountedRecord) -> None:
         """Append one line to ``pitches.jsonl``; a full disk makes it wait (see :meth:`trouble`)."""
         if self._pitches is None:
-            self._pitches = LineFile(self.folder / "pitches.jsonl")
+            self._pitches = LineFile(self.folder / RECORDS)
         self._pitches.append(record_json(record))
 
     def add_log(self, what: str, detail: Mapping[str, Any], t_ns: int | None = None) -> None:
         """Append one line to ``log.jsonl``: ``what`` happened at the host time ``t_ns``."""
         if self._log is None:
-            self._log = LineFile(self.folder / "log.jsonl")
+            self._log = LineFile(self.folder / LOG)
         entry = {"v": 1, "t_ns": time.time_ns() if t_ns is None else t_ns, "what": what, **detail}
         self._log.append(msgspec.json.encode(entry))
 
     def log(self) -> Iterator[dict[str, Any]]:
         """Yield the entries of ``log.jsonl``, oldest first."""
-        for line in _lines(self.folder / "log.jsonl"):
+        for line in _lines(self.folder / LOG):
             with contextlib.suppress(msgspec.MsgspecError, UnicodeDecodeError):
                 yield msgspec.json.decode(line, type=dict[str, Any])
 

@@ -23,6 +23,11 @@ from stream.recording.durable import OWNER_ONLY_FILE, say_why, sync_folder, writ
 MAX_WAITING = 10_000
 
 
+def say_waiting(error: OSError, lines: int, file: str) -> str:
+    """Return why ``lines`` for ``file`` are not written yet, and what to do."""
+    return f"{say_why(error)}: {lines} lines for {file} wait."
+
+
 class LineFile:
     """A file of lines that is only appended to, of owner-only permission when new.
 
@@ -61,9 +66,7 @@ class LineFile:
                 self._write(self._waiting[0])
                 self._waiting.popleft()
         except OSError as error:
-            self.trouble = (
-                f"{say_why(error)}: {len(self._waiting)} lines for {self.path.name} wait."
-            )
+            self.trouble = say_waiting(error, len(self._waiting), self.path.name)
             return False
         self.trouble = (
             f"{self.path.name} has been deleted or cut: its earlier lines are missing. New ones go "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from abc import abstractmethod
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, cast
 
 from textual.app import ComposeResult
@@ -56,12 +57,16 @@ class MoundScreen(Screen[None]):
 
     def _say(self) -> None:
         """Write the message line; a sentence that needs more rows takes them from what is below."""
-        least = next((n for name, n in _ROWS.items() if self.has_class(name)), 1)
+        least = self.rows_by_height(_ROWS, 1)
         lines = self.message_lines(Size(self._message.size.width, least))
         rows = max(least, len(lines))
         if self._message.size.height != rows:
             self._message.styles.height = rows
         self._message.show(lines)
+
+    def rows_by_height(self, rows: Mapping[str, int], short: int) -> int:
+        """Return which of ``rows`` holds at the terminal's height; ``short`` where none does."""
+        return next((n for name, n in rows.items() if self.has_class(name)), short)
 
     def message_lines(self, size: Size) -> list[Runs]:
         """Return what stands below the feed line, where ``size`` is usually free for it."""

@@ -11,10 +11,11 @@ from textual.geometry import Size
 
 from stream.layout import Layout
 from tui.board import Pulled
-from tui.check_words import found_lines, idle_lines, step_lines, urgent_lines, waiting_lines
+from tui.check_words import found_lines, idle_lines, step_lines, waiting_lines
 from tui.notices import DEMO_NOTICE
 from tui.plots import health_plots
 from tui.screens.base import EVERYTHING, MoundScreen
+from tui.urgent import urgent_lines
 from tui.widgets.deck_plan import DeckPlan
 from tui.widgets.line_text import LineText, Runs
 from tui.widgets.strips import RunningPlots
@@ -58,7 +59,7 @@ class CheckScreen(MoundScreen):
 
     def message_lines(self, size: Size) -> list[Runs]:
         """Return what is wrong with the feed or the monitor, else nothing: the steps are below."""
-        return urgent_lines(self.mound.board.sentences, self.mound.units, size.width)
+        return urgent_lines(self.mound.board.sentences, self.mound.units, size.width, "ink")
 
     def redraw_body(self, pulled: Pulled) -> None:
         """Draw the check of now."""
@@ -89,8 +90,7 @@ class CheckScreen(MoundScreen):
     def _tell(self, lines: list[Runs]) -> None:
         """Show what is to be done; where that has no room, what was found gives up some rows."""
         most = self.size.height - _LEAST_FOUND
-        usual = next((n for name, n in _GUIDE.items() if self.has_class(name)), _GUIDE_SHORT)
-        rows = max(usual, min(len(lines), most))
+        rows = max(self.rows_by_height(_GUIDE, _GUIDE_SHORT), min(len(lines), most))
         if self._guide.size.height != rows:
             self._guide.styles.height = rows
         self._do.show(lines)
