@@ -163,10 +163,11 @@ def test_who_is_chosen_after_the_landing_throws_the_next_pitch(
 ) -> None:
     invented = session(PLAN)
     full = whole(invented)
+    chosen = contact_of(invented) + after
     core, out = invented.pipeline(), []
     choice = encode_action(ChoosePitcher(source=SOURCE, t_ns=0, pitcher="NEXT"))
     for at in range(0, len(invented.samples), 4):
-        if at == contact_of(invented) + after:
+        if at == chosen:
             out += core.receive(Packet(topic(SOURCE, TopicKind.OPERATOR), choice, 0))
         out += core.receive(force_packet(at, invented.samples[at : at + 4]))
     (pitch,) = told(out + core.finish())
