@@ -159,9 +159,9 @@ async def test_one_at_a_time_for_a_session(tmp_path: Path) -> None:
     "it is refused in words; the session is read and the first one goes on; kill -9 leaves no lock",
 )
 async def test_one_at_a_time_whatever_the_environment(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, short_folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    session, elsewhere = tmp_path / "session", tmp_path / "ssh"
+    session, elsewhere = tmp_path / "session", short_folder / "ssh"
     elsewhere.mkdir()
     here = runtime_folder(session)
     with Device() as device:
