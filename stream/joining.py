@@ -24,11 +24,9 @@ from stream.wire import (
     PackedForce,
     Packet,
     Samples,
+    are_of_no_concern,
     packed_force,
 )
-
-#: A sum of squares below this clears every reading at once.
-_NO_CONCERN = MAX_READING * MAX_READING
 
 
 class Expected(NamedTuple):
@@ -65,9 +63,7 @@ def join(packets: Sequence[Packet], start: int, expected: Expected) -> Joined | 
     """Join the messages from ``packets[start]`` on; None if that one is not as expected."""
     heads, newest_ns = _as_expected(packets, start, expected)
     flat = np.frombuffer(b"".join([head.frames for head in heads]), dtype="<f4")
-    with np.errstate(over="ignore", invalid="ignore"):
-        unusual = not flat.dot(flat) < _NO_CONCERN
-    if unusual:
+    if not are_of_no_concern(flat):
         heads = heads[: _believable(flat, heads)]
         flat = flat[: sum(len(head.frames) for head in heads) // 4]
     if not heads:

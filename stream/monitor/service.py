@@ -1,7 +1,7 @@
 """The monitor: one task group of named tasks around the cores of its mounds.
 
 feed  -> recorder (the bytes as they came) -> core of that mound -> whoever takes outputs
-ticks -> every core, five times a second: time passes where no messages come
+ticks -> every core, twice a second: time passes where no messages come
 pulse -> health to the publisher, sentences to the operator, once a second
 look  -> pictures to viewers who look
 
@@ -37,7 +37,7 @@ from stream.snapshot import Level, Sentence, Snapshot
 from stream.sources.source import Source, Tell
 from stream.wire import Packet, WireError, parse_topic
 
-TICK_S = 0.2
+TICK_S = 0.5
 #: After the last pitch asked for, how long its ball speed may still come, s.
 SPEED_MAY_COME_S = 4.0
 
@@ -252,8 +252,10 @@ class Monitor:
     async def _look(self) -> None:
         alive_at = 0.0
         while True:
-            looked_at = any(server.looked_at for server in self.equipment.servers)
-            await asyncio.sleep(1.0 / PICTURES_PER_S if looked_at else ALIVE_EVERY_S)
+            if not any(server.looked_at for server in self.equipment.servers):
+                await asyncio.sleep(ALIVE_EVERY_S)
+                continue
+            await asyncio.sleep(1.0 / PICTURES_PER_S)
             for source, core in list(self._mounds.items()):
                 wanting = [s for s in self.equipment.servers if s.wants_picture(source)]
                 if wanting:

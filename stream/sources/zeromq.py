@@ -92,8 +92,8 @@ class ZeroMqSource:
                 socket.disable_monitor()
 
     def _hear(self, events: zmq.Socket[bytes]) -> None:
-        while news := _received(events):
-            self._say(int(parse_monitor_message(news)["event"]))
+        while _waits(events):
+            self._say(int(parse_monitor_message(events.recv_multipart(zmq.NOBLOCK))["event"]))
 
     def _socket(self, context: zmq.Context[zmq.Socket[bytes]]) -> zmq.Socket[bytes]:
         socket = context.socket(zmq.SUB)
@@ -115,9 +115,9 @@ class ZeroMqSource:
         """Return the mound's messages that wait, and whether there may be more."""
         batch: list[Packet] = []
         for _ in range(MOST_AT_ONCE):
-            parts = _received(socket)
-            if not parts:
+            if not _waits(socket):
                 return batch, False
+            parts = socket.recv_multipart(zmq.NOBLOCK)
             topic = parts[0].decode(errors="replace")
             if len(parts) == _PARTS and belongs(topic, self._source):
                 batch.append(Packet(topic, parts[1], time.time_ns()))
@@ -157,12 +157,9 @@ class ZeroMqSource:
         self._tell(Sentence(level, CONNECTION, text))
 
 
-def _received(socket: zmq.Socket[bytes]) -> list[bytes]:
-    """Return the parts of the next message, none if nothing waits."""
-    try:
-        return socket.recv_multipart(zmq.NOBLOCK)
-    except zmq.Again:
-        return []
+def _waits(socket: zmq.Socket[bytes]) -> bool:
+    """Whether a message can be read now."""
+    return bool(int(socket.get(zmq.EVENTS)) & zmq.POLLIN)
 
 
 class _Descriptor:
@@ -173,6 +170,7 @@ class _Descriptor:
     """
 
     def __init__(self, socket: zmq.Socket[bytes]) -> None:
+        self._socket = socket
         self._number = int(socket.get(zmq.FD))
         self._loop = asyncio.get_running_loop()
         self._came = asyncio.Event()
@@ -186,9 +184,14 @@ class _Descriptor:
     async def news(self) -> None:
         """Wait for news."""
         if not self._watched:
-            self.watch(self._came.set)
-        self._came.clear()
+            self.watch(self._look)
         await self._came.wait()
+        self._came.clear()  # before the socket is read: what comes meanwhile is news again
+
+    def _look(self) -> None:
+        # The descriptor stays readable until the socket is asked: to be told once and not twice.
+        if _waits(self._socket):
+            self._came.set()
 
     def leave(self) -> None:
         """Be told of no news for a while."""

@@ -3,16 +3,19 @@ from __future__ import annotations
 import asyncio
 import time
 from collections.abc import Iterator
+from contextlib import aclosing
 from pathlib import Path
 
 import pytest
 import zmq
 import zmq.asyncio
 
+from stream.access.address import parse_address
 from stream.access.curve import Doorkeeper, client_keys, make_keys, server_keys
 from stream.access.options import ConnectionOptions
 from stream.access.secrets import SecretError
 from stream.snapshot import Level
+from stream.sources.zeromq import ZeroMqSource
 from tests.transport.feeds import BLOCK, Listener, force, frames
 from tests.transport.waiting import eventually, free_port
 
@@ -87,6 +90,31 @@ async def test_quick_messages_are_taken_together_and_others_at_once(
         late_ns = sorted(p.received_ns - s for p, s in zip(listener.packets, sent_ns, strict=True))
         # Half of them: a busy computer makes single ones late.
         assert late_ns[30] < (15e6 if together else 5e6)
+    device.close()
+
+
+async def test_a_message_that_comes_while_the_batch_before_is_handled_is_not_left_lying(
+    context: zmq.Context[zmq.Socket[bytes]], url: str
+) -> None:
+    device = Device(context, url)
+    device.bind()
+    source = ZeroMqSource(parse_address(url), ConnectionOptions(), lambda _: None)
+    taken = []
+    async with aclosing(source.batches()) as batches:
+        waiting = asyncio.ensure_future(anext(batches))
+        await device.joined()
+        for number in range(5):
+            device.send(number)
+            taken += await asyncio.wait_for(waiting, 5)
+            device.send(number + 100)
+            await asyncio.sleep(0.05)  # it is seen to have come, and nobody asks for it yet
+            waiting = asyncio.ensure_future(anext(batches))
+            taken += await asyncio.wait_for(waiting, 5)
+            waiting = asyncio.ensure_future(anext(batches))
+            await asyncio.sleep(0.05)
+        waiting.cancel()
+        await asyncio.wait([waiting])
+    assert len(taken) == 10
     device.close()
 
 
