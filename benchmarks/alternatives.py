@@ -40,7 +40,7 @@ def figures(folder: Path, *, quick: bool) -> Iterator[Figure]:
     export = [*PROGRAM, "export", "--to", "traces", "-o", str(traces), str(path)]
     subprocess.run(export, check=True, capture_output=True)
     setup = setup_of(read_recording(path))
-    works = (lambda: replay(path, setup), lambda: batch(traces), lambda: by_sample(traces))
+    works = (lambda: list(replay(path, setup)), lambda: batch(traces), lambda: by_sample(traces))
     times = in_turn(2 if quick else 4, *works)
     yield Figure("Batch script over the CSV (pandas, SciPy), times replay", ratio(times, 1), "x")
     yield Figure("Loop sample by sample over the CSV, times replay", ratio(times, 2), "x")

@@ -64,13 +64,13 @@ class MessageFuzz:
             self._begin()
         self.number += 1
         packet = self._next()
-        self.last = packet.payload
+        self.last = bytes(packet.payload)
         counters, rejected = self._core.continuity.counters, self._core.watchman.rejected
         frames, refused = counters.frames, rejected.total()
         outputs = self._core.receive_many((packet,))
         self.pitches += check_outputs(outputs)
         more = counters.frames > frames
-        if more and not is_valid_force(packet.payload, SOURCE):
+        if more and not is_valid_force(self.last, SOURCE):
             raise Broken("frames were taken from what is no force message")
         if rejected.total() - refused not in (0, 1):
             raise Broken("one message was refused twice")
@@ -114,7 +114,7 @@ class MessageFuzz:
                     packet = rng.choice(self._kept)
                 case _:
                     base = rng.choice(self._kept) if self._kept and rng.random() < 0.3 else packet
-                    payload = rng.choice(OF_MESSAGES)(rng, base.payload)
+                    payload = rng.choice(OF_MESSAGES)(rng, bytes(base.payload))
                     if rng.random() < 0.2:
                         payload = rng.choice(OF_MESSAGES)(rng, payload)
                     payload = payload[:_LARGEST_BYTES]

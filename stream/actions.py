@@ -12,7 +12,7 @@ from enum import StrEnum
 import msgspec
 
 from stream.movement import STANDARD_GRAVITY
-from stream.wire import MAX_SPEED_MPS, VERSION, Refusal, WireError, check_source
+from stream.wire import MAX_SPEED_MPS, VERSION, Payload, Refusal, WireError, check_source
 
 MAX_TEXT = 500
 MAX_CODE = 32
@@ -119,7 +119,7 @@ Action = (
 _decoder = msgspec.json.Decoder(Action)
 
 
-def decode_action(payload: bytes) -> Action:
+def decode_action(payload: Payload) -> Action:
     """Return the validated action in ``payload``; raise :class:`stream.wire.WireError`."""
     try:
         action: Action = _decoder.decode(payload)

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import re
 from enum import StrEnum
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeAlias
 
 import msgspec
 import numpy as np
@@ -39,6 +39,8 @@ _SOURCE = re.compile(r"[A-Za-z0-9_-]{1,64}\Z")
 _SUM_OF_SQUARES_OF_NO_CONCERN = MAX_READING * MAX_READING
 
 Samples = npt.NDArray[np.float32]
+#: A message's bytes; a recording's are a view of its chunk, for most are looked at and not kept.
+Payload: TypeAlias = bytes | memoryview
 #: A clock in ns, 64 bits.
 ClockNs = Annotated[int, Meta(ge=-(2**63), le=2**63 - 1)]
 
@@ -82,7 +84,7 @@ class Packet(msgspec.Struct, frozen=True, gc=False):
     """One message as it came: topic, bytes, and the host's receive time in ns (Unix epoch)."""
 
     topic: str
-    payload: bytes
+    payload: Payload
     received_ns: int
 
 
@@ -172,7 +174,7 @@ def check_source(source: str) -> str:
     return source
 
 
-def decode_force(payload: bytes) -> ForceMessage:
+def decode_force(payload: Payload) -> ForceMessage:
     """Return the validated force message in ``payload``; raise :class:`WireError`."""
     if len(payload) > MAX_PAYLOAD_BYTES:
         raise WireError(Refusal.TOO_LARGE, f"{len(payload)} bytes")
@@ -228,7 +230,7 @@ def encode_force(message: ForceMessage) -> bytes:
     )
 
 
-def decode_speed(payload: bytes) -> SpeedMessage:
+def decode_speed(payload: Payload) -> SpeedMessage:
     """Return the validated ball-speed message in ``payload``; raise :class:`WireError`."""
     if len(payload) > MAX_PAYLOAD_BYTES:
         raise WireError(Refusal.TOO_LARGE, f"{len(payload)} bytes")
@@ -252,7 +254,7 @@ def encode_speed(message: SpeedMessage) -> bytes:
     )
 
 
-def _read(decoder: Any, payload: bytes) -> Any:
+def _read(decoder: Any, payload: Payload) -> Any:
     try:
         return decoder.decode(payload)
     except msgspec.ValidationError as error:

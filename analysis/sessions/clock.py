@@ -12,7 +12,16 @@ import msgspec
 
 from stream.files import FileError
 from stream.recording.reader import read_recording
-from stream.wire import NS, ForceMessage, Packet, TopicKind, WireError, decode_force, topic
+from stream.wire import (
+    NS,
+    ForceMessage,
+    Packet,
+    Payload,
+    TopicKind,
+    WireError,
+    decode_force,
+    topic,
+)
 
 #: A frame of one run of the device: (stream, fractional frame index).
 Moment = tuple[str, float]
@@ -76,7 +85,7 @@ class _Head(msgspec.Struct):
 _head = msgspec.msgpack.Decoder(_Head)
 
 
-def _may_carry(payload: bytes, wanted: dict[str, list[float]]) -> bool:
+def _may_carry(payload: Payload, wanted: dict[str, list[float]]) -> bool:
     if payload[:1] == b"{":
         return True  # JSON, which is rare: read in full
     try:

@@ -37,7 +37,7 @@ from mcap.records import (
 )
 
 from stream import __version__
-from stream.wire import TOPIC_ROOT
+from stream.wire import TOPIC_ROOT, Payload
 
 MAGIC = b"\x89MCAP0\r\n"
 PROFILE = "moundfeed"
@@ -96,7 +96,7 @@ class Container:
         self._named: dict[int, bytes] = {}
         self._counts: dict[int, int] = {}
         self._used: dict[int, None] = {}
-        self._messages: list[bytes] = []
+        self._messages: list[Payload] = []
         self._metadata_index: list[MetadataIndex] = []
         self._chunk_index = array("Q")
         self._first_ns = self._last_ns = 0
@@ -114,7 +114,7 @@ class Container:
             at += len(record)
         return self._emit(b"".join(parts))
 
-    def add(self, topic: str, payload: bytes, log_ns: int, publish_ns: int) -> None:
+    def add(self, topic: str, payload: Payload, log_ns: int, publish_ns: int) -> None:
         """Put one message into the open chunk. Times are ns since the Unix epoch."""
         channel = self._channels.get(topic) or self._new_channel(topic, payload)
         log_ns, publish_ns = _clamp(log_ns), _clamp(publish_ns)
@@ -196,8 +196,8 @@ class Container:
             )
         yield from self._metadata_index
 
-    def _new_channel(self, topic: str, payload: bytes) -> Channel:
-        packed = topic.startswith(TOPIC_ROOT) and not payload.startswith(b"{")
+    def _new_channel(self, topic: str, payload: Payload) -> Channel:
+        packed = topic.startswith(TOPIC_ROOT) and payload[:1] != b"{"
         channel = Channel(
             id=len(self._channels) + 1,
             topic=topic,

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import msgspec
 
 from stream.recording.container import MetadataMaps
+from stream.wire import Payload
 
 #: Name of the metadata record of a simulated recording: how it was made, under "text".
 SCENARIO = "scenario"
@@ -37,7 +38,7 @@ def recording_metadata(
     return {**maps, **(extra_metadata or {})}
 
 
-def device_time(payload: bytes, received_ns: int) -> int:
+def device_time(payload: Payload, received_ns: int) -> int:
     """Return the message's own time in ns, or ``received_ns`` where it tells none."""
     decoder = _json if payload[:1] == b"{" else _packed
     try:

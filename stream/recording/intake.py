@@ -7,13 +7,14 @@ from collections import deque
 from typing import NamedTuple
 
 from stream.recording.container import Hole
+from stream.wire import Payload
 
 
 class Entry(NamedTuple):
     """One message on its way to the disk; ``publish_ns`` None: it is in the message."""
 
     topic: str
-    payload: bytes
+    payload: Payload
     log_ns: int
     publish_ns: int | None
 

@@ -14,7 +14,6 @@ and no checksums; those are read too, and counted as unchecked.
 from __future__ import annotations
 
 import struct
-import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -22,6 +21,7 @@ from typing import BinaryIO
 
 import msgspec
 import zstandard
+from isal.isal_zlib import crc32
 from mcap.opcode import Opcode
 
 from stream.recording.container import HOLE_TOPIC, MAGIC, MESSAGE_HEAD, Hole
@@ -184,7 +184,7 @@ class _Unpacker:
         plain = self._decompress(name, data, size)
         if crc == 0 and not self._strict:
             return plain, False
-        if len(plain) != size or zlib.crc32(plain) != crc:
+        if len(plain) != size or crc32(plain) != crc:
             raise BrokenRecordError("a chunk whose checksum is wrong")
         return plain, True
 
@@ -205,7 +205,7 @@ class _Unpacker:
 
     def _messages(self, data: bytes, topics: Topics, batch: list[Packet]) -> None:
         """The hot path: one turn a message."""
-        at, end = 0, len(data)
+        at, end, view = 0, len(data), memoryview(data)
         names, unpack, append = topics.names, MESSAGE_HEAD.unpack_from, batch.append
         expected = self._expected
         try:
@@ -220,7 +220,7 @@ class _Unpacker:
                     expected = sequence + 1
                     topic = names.get(channel)
                     if topic is not None:
-                        append(Packet(topic, data[begin:at], log_ns))
+                        append(Packet(topic, view[begin:at], log_ns))
                     elif topics.is_hole(channel):
                         self._hole(data[begin:at])
                 else:

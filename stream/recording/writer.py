@@ -22,7 +22,7 @@ from stream.recording.content import device_time, recording_metadata
 from stream.recording.durable import DurableFile, is_full, say_why
 from stream.recording.intake import Entry, Intake
 from stream.snapshot import RecordingNow
-from stream.wire import Packet, WireError, parse_topic
+from stream.wire import Packet, Payload, WireError, parse_topic
 
 #: A little under the half second promised: the write itself takes time too.
 SYNC_S = 0.4
@@ -84,7 +84,7 @@ class RecordingWriter:
         entry = Entry(packet.topic, packet.payload, packet.received_ns, publish_ns)
         return self._intake.put(entry, self._clock())
 
-    def write_output(self, topic: str, payload: bytes, log_ns: int) -> bool:
+    def write_output(self, topic: str, payload: Payload, log_ns: int) -> bool:
         """Hand over a result or an operator's action, at the host time ``log_ns``."""
         return self._intake.put(Entry(topic, payload, log_ns, log_ns), self._clock())
 

@@ -97,7 +97,7 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Told:
     health(1, None)
     for number, packet in enumerate(read_recording(made).packets()):
         if packet.topic.endswith(("/force", "/speed")):
-            told[packet.topic.rpartition("/")[2]].append(unpacked(packet.payload))
+            told[packet.topic.rpartition("/")[2]].append(unpacked(bytes(packet.payload)))
         take(core.receive(packet))
         if number % 400 == 0:
             health(packet.received_ns, writer)

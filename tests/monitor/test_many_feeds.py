@@ -47,7 +47,7 @@ async def test_sixty_four_feeds_through_one_broker(broker: Mosquitto, tmp_path: 
                     if kind == "session":
                         sessions.add(name)
                     else:
-                        health[name] = json.loads(message.payload)
+                        health[name] = json.loads(bytes(message.payload))
     assert sorted(health) == names
     assert sorted(sessions) == names
     for name in names:

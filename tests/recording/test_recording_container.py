@@ -99,7 +99,7 @@ def test_a_file_of_the_librarys_own_writer_is_read(
         for packet in sent:
             t = packet.received_ns
             writer.add_message(other, t, b"{}", t)
-            writer.add_message(channel, t, packet.payload, t)
+            writer.add_message(channel, t, bytes(packet.payload), t)
         writer.finish()  # type: ignore[no-untyped-call]  # the library leaves it untyped
     recording = read_recording(path)
     assert recording.metadata == {"layout": {"toml": "name = 'x'"}}

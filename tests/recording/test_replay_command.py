@@ -157,7 +157,7 @@ def test_several_mounds_in_one_recording_are_measured_apart(made: Path, tmp_path
     expected = [o for b in recording.batches() for o in alone.receive_many(b)] + alone.finish()
 
     def moved(packet: Packet) -> Packet:
-        payload = packet.payload.replace(b"mound-a", b"mound-b")
+        payload = bytes(packet.payload).replace(b"mound-a", b"mound-b")
         return Packet(packet.topic.replace("mound-a", "mound-b"), payload, packet.received_ns)
 
     both = Mounds(setup)

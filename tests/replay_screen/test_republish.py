@@ -32,7 +32,8 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def sent(path: Path) -> list[tuple[str, bytes]]:
     kinds = ("/force", "/speed")
-    return [(p.topic, p.payload) for p in read_recording(path).packets() if p.topic.endswith(kinds)]
+    packets = read_recording(path).packets()
+    return [(p.topic, bytes(p.payload)) for p in packets if p.topic.endswith(kinds)]
 
 
 def log(feed: str, folder: Path, made: Path) -> subprocess.Popen[str]:

@@ -68,7 +68,7 @@ async def published(club: Club, user: str, topic: str, watcher: str, watched: st
         allowed = "mound-a" if watched == FORCE else "monitor"
         async with club.broker(allowed).connect() as other:
             await other.publish(watched, b"end", 1)
-        got: list[bytes] = []
+        got: list[bytes | memoryview] = []
         while b"end" not in got:
             got += [p.payload for p in await reader.take(100)]
         return b"attempt" in got

@@ -79,6 +79,11 @@ async def read(broker: Mosquitto, topic: str, until: bytes) -> list[Packet]:
     return got
 
 
+def of_pitches(packets: list[Packet]) -> list[int]:
+    told = [bytes(packet.payload) for packet in packets if packet.topic.endswith("pitch")]
+    return [json.loads(payload)["number"] for payload in told]
+
+
 @pytest.mark.fault(
     "the broker restarts while results are published",
     "pitches wait and are published; nothing twice, nothing lost",
@@ -106,11 +111,9 @@ async def test_through_a_broker_and_across_its_restart(broker: Mosquitto) -> Non
         got: list[Packet] = []
         async with Broker(parse_address(broker.url), ConnectionOptions()).connect() as reader:
             await reader.subscribe(["moundfeed/#"])
-            while len([p for p in got if p.topic.endswith("pitch")]) < 5:
+            while len(of_pitches(got)) < 5:
                 got += await reader.take(100)
-        assert [json.loads(p.payload)["number"] for p in got if p.topic.endswith("pitch")] == [
-            10, 11, 12, 13, 14,
-        ]  # fmt: skip
+        assert of_pitches(got) == [10, 11, 12, 13, 14]
         assert any(p.payload == session.payload for p in got), "the broker had forgotten it"
         await eventually(lambda: publisher.trouble is None)
 

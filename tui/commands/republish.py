@@ -81,7 +81,7 @@ class Feed:
                     place_ns = max(place_ns, packet.received_ns - first_ns)
                     self._sent += 1
                     self._place_s = begin_s + place_ns / NS
-                    yield Message(self._place_s, packet.topic, packet.payload)
+                    yield Message(self._place_s, packet.topic, bytes(packet.payload))
                 self._progress.at(before + recording.report.offset)
             begin_s += place_ns / NS + _BETWEEN_S
             before += recording.path.stat().st_size
