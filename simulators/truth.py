@@ -99,7 +99,9 @@ def _events(delivery: Delivery, g: Grid, weight: float, contact: float) -> dict[
     def value(contacts: list[Contact], axis: int) -> Callable[[float], float]:
         return lambda t: float(total(contacts, np.array([t + contact]))[0][0, axis])
 
-    onset = _crossing(g, g.drive[:, 0], value(drive, 0), 0.05 * weight, (g.t[0], 0.0), "last up")
+    rise = _crossing(g, g.drive[:, 0], value(drive, 0), 0.05 * weight, (g.t[0], 0.0), "last up")
+    lift = _crossing(g, g.lead[:, 2], value(lead, 2), 0.05 * weight, (g.t[0], 0.0), "last down")
+    onset = max((at for at in (rise, lift) if at is not None), default=None)
     peak_from = -0.5 if onset is None else onset
     toe_off = _crossing(
         g, g.drive[:, 2], value(drive, 2), 0.10 * weight,
@@ -216,14 +218,14 @@ def _crossing(
     span: tuple[float, float],
     which: str,
 ) -> float | None:
-    """Return when the curve crosses ``level`` ("up", "down" first, or "last up") in ``span``."""
+    """Return when the curve crosses ``level`` (first "up", "down"; "last up", "last down")."""
     inside = g.span(*span)
     below = values[inside] < level
-    change = below[:-1] & ~below[1:] if which != "down" else ~below[:-1] & below[1:]
+    change = below[:-1] & ~below[1:] if which.endswith("up") else ~below[:-1] & below[1:]
     places = np.flatnonzero(change)
     if places.size == 0:
         return None
-    k = inside.start + int(places[-1 if which == "last up" else 0])
+    k = inside.start + int(places[-1 if which.startswith("last") else 0])
     return _root(lambda t: exact(t) - level, float(g.t[k]), float(g.t[k + 1]))
 
 

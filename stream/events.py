@@ -27,6 +27,8 @@ LEAST_BAND_M = 0.002
 STILL_STEP_S = 0.05
 STILL_STEPS = 20
 STILL_MARGIN_S = 0.1
+#: A foot that bears less than this share of body weight is off the deck.
+LIFTED_BW = 0.05
 #: How long after the contact the foot may take to bear full body weight, s.
 PLANT_WITHIN_S = 0.3
 
@@ -51,7 +53,9 @@ EVENTS: tuple[EventDefinition, ...] = (
         "drive_onset",
         "Push-off begins",
         "Start of the last continuous rise of drive-leg forward force before foot contact: the "
-        "last upward crossing of 5 % body weight before its greatest value.",
+        "last upward crossing of 5 % body weight before its greatest value, or the moment in which "
+        "the lead foot leaves the deck (5 % of body weight) if that is later: until then the feet "
+        "may push against each other, which moves nobody.",
     ),
     EventDefinition(
         "drive_peak",
@@ -141,7 +145,7 @@ def find_events(
     toe_off = _first_after(
         falling_crossings(given.drive.force[:, Z], settings.toe_off_bw * W), push
     )
-    onset = _last_before(rising_crossings(given.drive.force[:, X], settings.onset_bw * W), push)
+    onset = _onset(given, push, settings)
     brake_end = _brake_end(given, near, settings)
     last = float(len(given.deck) - 1)
     return {
@@ -205,6 +209,14 @@ def _foot_contact(given: EventInput, settings: Settings) -> float | None:
 def _greatest_push(given: EventInput, near: float) -> float:
     start, end = given.quiet[1], max(given.quiet[1] + 1, math.ceil(near))
     return float(start + int(np.argmax(given.drive.force[start:end, X])))
+
+
+def _onset(given: EventInput, push: float, settings: Settings) -> float | None:
+    """Where the push up to ``push`` begins; None if it neither rises nor the lead foot leaves."""
+    rising = rising_crossings(given.drive.force[:, X], settings.onset_bw * given.weight_n)
+    lifted = falling_crossings(given.lead.force[:, Z], LIFTED_BW * given.weight_n)
+    begins = [_last_before(rising, push), _last_before(lifted, push)]
+    return max((at for at in begins if at is not None), default=None)
 
 
 def _plant(vertical: Array, near: float, level: float, rate_hz: float) -> float | None:

@@ -12,11 +12,10 @@ from stream.curves import (
     steepest_slope,
     value_at,
 )
+from stream.events import LIFTED_BW
 from stream.metrics.registry import Group, Lack, Need, measured
 from stream.movement import Movement, X, Y, Z
 
-#: A foot that bears less than this share of body weight is off the deck.
-LIFTED_BW = 0.05
 _PEAK = ("drive_peak", "drive_peak")
 _DRIVE = ("drive_onset", "drive_toe_off")
 _PUSH = ("drive_onset", "foot_contact")
