@@ -208,7 +208,7 @@ class _Builder:
             self.layout,
             self.settings,
             self.roster,
-            pitcher=plan.pitcher,
+            pitcher=self._pitcher(),
             first_number=first,
             tare=None if tare is None else tare.values,
             taken=tare,
@@ -254,13 +254,17 @@ class _Builder:
             source=source,
             session=session.about.id,
             recording=number,
-            pitcher=self.plan.pitcher,
+            pitcher=self._pitcher(),
             first_number=session.next_number(),
             tare=None if tare is None else tare.values,
         )
         equipment.recording = self._recording(path, start)
         equipment.keepers.append(SessionKeeper(session))
         return session
+
+    def _pitcher(self) -> str:
+        """Return who throws first: who is given, or who threw as the last run was cut off."""
+        return self.plan.pitcher or ("" if self.earlier is None else self.earlier.pitcher)
 
     def _hold(self, folder: Path) -> None:
         if not self._held:

@@ -20,11 +20,16 @@ from stream.snapshot import Sentence
 
 @dataclass(frozen=True)
 class Earlier:
-    """The book of the pitches with the operator's changes, movements, and what is to be said."""
+    """The book of the pitches with the operator's changes, movements, and what is to be said.
+
+    ``pitcher`` is the code of who was throwing as the last run was cut off,
+    empty where it was not or nobody was named.
+    """
 
     book: Book
     movements: tuple[NotCountedRecord, ...]
     notices: tuple[Sentence, ...]
+    pitcher: str
 
     @property
     def pitches(self) -> tuple[PitchRecord, ...]:
@@ -34,7 +39,7 @@ class Earlier:
 
 def take_up(session: Session, roster: Roster) -> Earlier:
     """Return what ``session`` holds already; what a run that was cut off lacks is found first."""
-    notices = _recovered(session)
+    notices, pitcher = _recovered(session)
     records = list(session.pitches())
     pitches = {r.number: r for r in records if isinstance(r, PitchRecord)}
     changes = changes_of(session.log())
@@ -46,6 +51,7 @@ def take_up(session: Session, roster: Roster) -> Earlier:
         book_of(session.about.source, list(pitches.values()), changes, of_another),
         tuple(r for r in records if isinstance(r, NotCountedRecord)),
         notices,
+        pitcher,
     )
 
 
@@ -68,16 +74,19 @@ def for_another(record: PitchRecord, code: str, roster: Roster) -> PitchRecord:
     )
 
 
-def _recovered(session: Session) -> tuple[Sentence, ...]:
+def _recovered(session: Session) -> tuple[tuple[Sentence, ...], str]:
+    """Return what is to be said of a run that was cut off, and who was throwing then."""
+    pitcher = ""
     try:
         found = recover(session)
     except (FileError, RecordingError) as error:
         notice = words.not_found_again(session.recordings()[-1].name, error)
     else:
-        if not found.records and not found.actions:
-            return ()
+        pitcher = found.pitcher
+        if not (found.records or found.actions or pitcher):
+            return (), pitcher
         numbers = [r.number for r in found.records if isinstance(r, PitchRecord)]
         movements = len(found.records) - len(numbers)
-        notice = words.found_again(numbers, movements, len(found.actions))
+        notice = words.found_again(numbers, movements, len(found.actions), pitcher)
     session.add_log("said", msgspec.to_builtins(notice))
-    return (notice,)
+    return (notice,), pitcher

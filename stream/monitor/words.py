@@ -108,17 +108,20 @@ def unreadable(source: str, error: WireError) -> Sentence:
     )
 
 
-def found_again(pitches: Sequence[int], movements: int, actions: int) -> Sentence:
+def found_again(pitches: Sequence[int], movements: int, actions: int, pitcher: str) -> Sentence:
     """A run that was cut off had measured, or been told, what it could not write any more."""
     found = [f"pitch {', '.join(map(str, pitches))}"] if pitches else []
     found += [f"movements not counted: {movements}"] if movements else []
     found += [f"the operator's actions: {actions}"] if actions else []
-    return Sentence(
-        Level.INFO,
-        "found again",
-        "The last run of this session was cut off. Its recording was measured again, and what "
-        f"had not been written now is: {' and '.join(found)}.",
-    )
+    said = ["The last run of this session was cut off."]
+    if found:
+        said.append(
+            "Its recording was measured again, and what had not been written now is: "
+            f"{' and '.join(found)}."
+        )
+    if pitcher:
+        said.append(f"{pitcher} was throwing and still is; choose anew if somebody else throws.")
+    return Sentence(Level.INFO, "found again", " ".join(said))
 
 
 def not_found_again(name: str, error: Exception) -> Sentence:

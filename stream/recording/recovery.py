@@ -29,10 +29,15 @@ Record = PitchRecord | NotCountedRecord
 
 @dataclass(frozen=True)
 class Found:
-    """What was found again: records, and what the operator did, each in order."""
+    """What was found again: records, and what the operator did, each in order.
+
+    ``pitcher`` is the code of who was throwing as the run was cut off; empty
+    where nobody was named, or nothing was cut off.
+    """
 
     records: tuple[Record, ...] = ()
     actions: tuple[Action, ...] = ()
+    pitcher: str = ""
 
 
 def was_cut_off(session: Session) -> bool:
@@ -50,7 +55,7 @@ def recover(session: Session) -> Found:
     Only a recording that was never closed is read; it goes through the core
     again, which gives the same numbers as live. An earlier one needs no look:
     what was found in it was synced before the next recording was begun.
-    Return what was appended; raise RecordingError or FileError where the
+    Return what was found; raise RecordingError or FileError where the
     recording cannot be measured.
     """
     paths = session.recordings()
@@ -71,6 +76,7 @@ def recover(session: Session) -> Found:
     found = Found(
         tuple(record for record in records if _key(record) not in written),
         tuple(_without(actions, Counter(actions_of(session.log())))),
+        mounds.cores[source].pitcher if source in mounds.cores else "",
     )
     for action in found.actions:
         session.add_log("action", msgspec.to_builtins(action))

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from stream.actions import Note, Restore, Void
+from stream.actions import ChoosePitcher, Note, Restore, Void
 from stream.monitor.presence import runtime_folder
 from stream.monitor.process import start_monitor, stop_monitor
 from stream.monitor.viewer import ViewerLink
@@ -53,6 +53,8 @@ async def test_a_pitch_told_and_not_written_is_found_again(
         async with ViewerLink(runtime) as link:
             mound.send(until_told(2))
             await eventually(lambda: len(link.pitches) == 2)
+            chosen = ChoosePitcher(source=SOURCE, t_ns=0, pitcher="DEV-3")
+            assert await link.act(chosen) is None
             assert await link.act(Note(source=SOURCE, t_ns=1, number=1, text="high")) is None
             assert await link.act(Void(source=SOURCE, t_ns=2, number=1, reason="slipped")) is None
             await eventually(lambda: "void" in link.pitches[0].record.flags)
@@ -73,6 +75,8 @@ async def test_a_pitch_told_and_not_written_is_found_again(
             assert link.pitches[0].record.flags == told[1].flags
             assert link.pitches[0].record.note == "slipped"
             assert any("cut off" in s.text and "pitch 2" in s.text for s in link.sentences)
+            assert any("DEV-3 was throwing and still is" in s.text for s in link.sentences)
+            assert [p.record.pitcher for p in link.pitches[2:]] == ["DEV-3", "DEV-3"]
             # What an earlier run told can still be changed.
             assert await link.act(Note(source=SOURCE, t_ns=3, number=2, text="low")) is None
             await eventually(lambda: link.pitches[1].record.note == "low")
