@@ -193,7 +193,7 @@ def _zero(core: Pipeline, weight: float | None, now_ns: int) -> ZeroNow:
     if core.tracker is None or core.tracker.zero.kind == NO_ZERO:
         return ZeroNow(NO_ZERO, None, None, None, 0.0)
     zero, reference, taken = core.tracker.zero, core.zero.reference, core.zero.taken
-    age = (core.tracker.raw.end - zero.frame) / core.tracker.rate_hz
+    age = core.tracker.zero_age_s
     moved = core.zero_moved_n()
     if reference is None or moved is None:
         return ZeroNow(zero.kind, age, None, None, 0.0)

@@ -9,6 +9,7 @@ Synchronous and without I/O: time comes in with the packets and with
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -248,13 +249,15 @@ class Pipeline:
                 self.watchman.lost(step.frames, received_ns)
                 out += self._skip(step)
             elif isinstance(step, StreamStarted):
-                out += self._start(step)
+                out += self._start(step, received_ns)
 
-    def _start(self, started: StreamStarted) -> list[Output]:
+    def _start(self, started: StreamStarted, received_ns: int) -> list[Output]:
         out: list[Output] = self.book.begin_anew() if started.restart else []
         if self.tracker is not None:
             out += self._interrupted()
-            self._zero = self.tracker.zero
+            age_s = self.tracker.zero_age_s + self.watchman.silent_s(received_ns)
+            frame = started.first_frame - round(age_s * started.rate_hz)
+            self._zero = replace(self.tracker.zero, frame=frame)
         self.tracker = None
         self._stream = started.stream
         self.watchman.restart()

@@ -49,6 +49,11 @@ class Tracker:
         return self.detector.zeros.zero
 
     @property
+    def zero_age_s(self) -> float:
+        """How long the zero has been in force, by the frame count."""
+        return (self.raw.end - self.zero.frame) / self.rate_hz
+
+    @property
     def in_delivery(self) -> bool:
         """Whether the lead foot has landed and the delivery is not over."""
         return self.detector.phase is Phase.LANDED

@@ -105,6 +105,10 @@ class Watchman:
         self.stalled = True
         return [Fault(self._source, "stalled", self._stalled_text(now_ns))]
 
+    def silent_s(self, now_ns: int) -> float:
+        """Return how long nothing has come; 0 where nothing ever came or the clock was set back."""
+        return 0.0 if self.last_ns is None else max(now_ns - self.last_ns, 0) / NS
+
     def state(self) -> FeedState:
         """Return the feed's state in one word."""
         if self.last_ns is None:

@@ -140,3 +140,14 @@ def test_the_running_plot_tells_its_own_step_and_is_six_seconds_long() -> None:
     strip = core.snapshot(0).strip
     assert strip.step_s == 6 / 250
     assert len(strip.drive) * strip.step_s == pytest.approx(6.0)
+
+
+def test_a_zero_grows_older_while_the_device_starts_anew(empty: Pipeline) -> None:
+    before = empty.snapshot(0).zero.age_s
+    assert before is not None
+    again = force_packet(0, np.full((20, 12), 5.0, np.float32), "s2")
+    silent_s = 30.0
+    late_ns = (empty.watchman.last_ns or 0) + round(silent_s * 1e9)
+    empty.receive(Packet(again.topic, again.payload, late_ns))
+    after = empty.snapshot(late_ns).zero.age_s
+    assert after == pytest.approx(before + silent_s + 0.1, abs=0.02)
