@@ -12,7 +12,16 @@ from enum import StrEnum
 import msgspec
 
 from stream.movement import STANDARD_GRAVITY
-from stream.wire import MAX_SPEED_MPS, VERSION, Payload, Refusal, WireError, check_source
+from stream.wire import (
+    MAX_SPEED_MPS,
+    UNREADABLE,
+    VERSION,
+    Payload,
+    Refusal,
+    WireError,
+    check_source,
+    unreadable,
+)
 
 MAX_TEXT = 500
 MAX_CODE = 32
@@ -123,10 +132,8 @@ def decode_action(payload: Payload) -> Action:
     """Return the validated action in ``payload``; raise :class:`stream.wire.WireError`."""
     try:
         action: Action = _decoder.decode(payload)
-    except msgspec.ValidationError as error:
-        raise WireError(Refusal.BAD_FIELD, str(error)) from None
-    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
-        raise WireError(Refusal.UNREADABLE, str(error)[:200]) from None
+    except UNREADABLE as error:
+        raise unreadable(error) from None
     if action.v != VERSION:
         raise WireError(Refusal.WRONG_VERSION, f"version {action.v}")
     check_source(action.source)

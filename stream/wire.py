@@ -71,6 +71,10 @@ class Refusal(StrEnum):
     UNKNOWN_TOPIC = "unknown_topic"
 
 
+#: What decoders raise for a payload that is none.
+UNREADABLE = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
+
+
 class WireError(ValueError):
     """A message that was refused; ``reason`` is what gets counted."""
 
@@ -254,13 +258,19 @@ def encode_speed(message: SpeedMessage) -> bytes:
     )
 
 
+def unreadable(error: Exception) -> WireError:
+    """Return the refusal of a payload that a decoder gave up with one of ``UNREADABLE``."""
+    said = str(error)[:200]
+    if isinstance(error, msgspec.ValidationError):
+        return WireError(Refusal.BAD_FIELD, f"something in it is missing or cannot be so ({said})")
+    return WireError(Refusal.UNREADABLE, f"it is broken, or no message at all ({said})")
+
+
 def _read(decoder: Any, payload: Payload) -> Any:
     try:
         return decoder.decode(payload)
-    except msgspec.ValidationError as error:
-        raise WireError(Refusal.BAD_FIELD, str(error)) from None
-    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
-        raise WireError(Refusal.UNREADABLE, str(error)[:200]) from None
+    except UNREADABLE as error:
+        raise unreadable(error) from None
 
 
 def _from_bytes(head: PackedForce) -> Samples:

@@ -84,10 +84,14 @@ RATE = Check(
 )
 
 
+_LEFT = "(what came before it is left out)"
+
+
 def _continuity(e: Evidence) -> Finding:
     t = e.timing
     c = t.counted
     missing = c.lost + c.late
+    gaps = "a gap" if c.gaps == 1 else f"{c.gaps} gaps"
     share = missing / max(c.expected, 1)
     if share > LOST_SHARE or t.refused:
         status = Status.FAIL
@@ -96,13 +100,13 @@ def _continuity(e: Evidence) -> Finding:
     else:
         status = Status.PASS
     parts = [
-        f"{n} {what}"
-        for n, what in (
-            (c.lost, f"of {c.expected} frames lost in {c.gaps} gaps"),
-            (c.late, "frames came after newer ones"),
-            (c.repeated, "frames came twice"),
-            (t.refused, "messages that could not be read"),
-            (t.restarts, "times the device started anew (what came before is left out)"),
+        f"{n} {one if n == 1 else many}"
+        for n, one, many in (
+            (c.lost, f"of {c.expected} frames lost", f"of {c.expected} frames lost in {gaps}"),
+            (c.late, "frame came after newer ones", "frames came after newer ones"),
+            (c.repeated, "frame came twice", "frames came twice"),
+            (t.refused, "message that could not be read", "messages that could not be read"),
+            (t.restarts, f"new start of the device {_LEFT}", f"new starts of the device {_LEFT}"),
         )
         if n
     ]

@@ -19,8 +19,8 @@ File names come from here alone, never from a topic, roster or note.
 from __future__ import annotations
 
 import contextlib
+import os
 import re
-import secrets
 import time
 from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime
@@ -81,7 +81,7 @@ class Session:
             raise SessionError(f"{folder} is not empty and not a session; name another folder")
         folder.chmod(OWNER_ONLY_FOLDER)
         now = datetime.now(UTC).isoformat(timespec="seconds")
-        about = About(SESSION_VERSION, secrets.token_hex(8), source, now, __version__)
+        about = About(SESSION_VERSION, os.urandom(8).hex(), source, now, __version__)
         write_whole(folder / "layout.toml", layout_text.encode())
         write_whole(folder / "settings.toml", settings_text.encode())
         write_whole(folder / "roster.csv", roster.coded().to_csv().encode())

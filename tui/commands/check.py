@@ -47,8 +47,8 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     add("--mass-kg", type=_positive, metavar="KG",
         help="the known mass (a screen asks for it; without one it is left out)")  # fmt: skip
     add("--at", type=_spot, metavar="X,Y",
-        help="where it stands: metres towards home and to the left from the middle of the "
-        "rubber's front edge (write --at=-0.2,0.3 for a negative x)")  # fmt: skip
+        help="where it stands: metres towards home and to the pitcher's left, from the middle of "
+        "the rubber's front edge (write --at=-0.2,0.3 for a negative x)")  # fmt: skip
     add("--stand", action="store_true", help="live: weigh a person too")
     gravity = parser.add_mutually_exclusive_group()
     gravity.add_argument("--gravity", type=_gravity, metavar="G", help="local gravity, m/s2 "
