@@ -25,8 +25,8 @@ def session_columns(session: StoredSession) -> tuple[Column, ...]:
         for r in session.pitches
         if r.foot_contact_frame is not None
     }
-    found = host_times(session.recordings, session.about.source, moments.values())
-    at_ns = {number: found[moment] for number, moment in moments.items() if moment in found}
+    found = host_times(session.recordings, session.about.source, tuple(moments.values()))
+    at_ns = {n: at for n, at in zip(moments, found, strict=True) if at is not None}
     who, *rest = pitch_columns(session.folder.resolve().name)
     if session.invented:
         who = replace(who, definition=f"{who.definition} {SENTENCE}")

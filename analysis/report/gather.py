@@ -131,5 +131,4 @@ def _part(label: str, session: StoredSession, measured: Measured, table: JoinTab
 
 def _uncounted_ns(session: StoredSession) -> tuple[int | None, ...]:
     moments = [(m.stream, m.frame) for m in session.not_counted]
-    found = host_times(session.recordings, session.about.source, moments)
-    return tuple(map(found.get, moments))
+    return host_times(session.recordings, session.about.source, moments)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
@@ -50,27 +50,44 @@ def first_message(recordings: Iterable[Path]) -> datetime | None:
 
 
 def host_times(
-    recordings: Sequence[Path], source: str, moments: Iterable[Moment]
-) -> dict[Moment, int]:
+    recordings: Sequence[Path], source: str, moments: Sequence[Moment]
+) -> tuple[int | None, ...]:
     """Return the host time (ns since 1970 UTC) of each of ``moments``, to some ms.
 
-    It is that of the message which carries the frame; what no readable message
-    carries is left out, as is a recording that cannot be opened. Of the other
-    messages only the head is looked at.
+    It is that of the message which carries the frame; None where no readable
+    message does, as of a recording that cannot be opened. Of the other
+    messages only the head is looked at. ``moments`` stand in the order in
+    which they were: a device that starts anew may carry a frame again under the
+    same stream value, and then the time is the first that is not before the
+    moment before.
     """
     wanted: dict[str, list[float]] = {}
-    for stream, frame in moments:
+    for stream, frame in set(moments):
         wanted.setdefault(stream, []).append(frame)
     for frames in wanted.values():
         frames.sort()
     force = topic(source, TopicKind.FORCE)
-    found: dict[Moment, int] = {}
+    found: dict[Moment, list[int]] = {}
     for path in recordings if wanted else ():
         with suppress(FileError, OSError):
             for packet in read_recording(path).packets():
                 if packet.topic == force and _may_carry(packet.payload, wanted):
                     _take(packet, wanted, found)
-    return found
+    return _in_order(moments, found)
+
+
+def _in_order(
+    moments: Iterable[Moment], found: Mapping[Moment, list[int]]
+) -> tuple[int | None, ...]:
+    times: list[int | None] = []
+    latest = 0
+    for moment in moments:
+        carried = found.get(moment, [])
+        # Where the host's clock was set back none is later: the first message is nearer.
+        at_ns = next((at for at in carried if at >= latest), carried[0] if carried else None)
+        latest = latest if at_ns is None else at_ns
+        times.append(at_ns)
+    return tuple(times)
 
 
 class _Head(msgspec.Struct):
@@ -99,7 +116,7 @@ def _may_carry(payload: Payload, wanted: dict[str, list[float]]) -> bool:
     return at < len(frames) and frames[at] < head.first_frame + count
 
 
-def _take(packet: Packet, wanted: dict[str, list[float]], found: dict[Moment, int]) -> None:
+def _take(packet: Packet, wanted: dict[str, list[float]], found: dict[Moment, list[int]]) -> None:
     try:
         message = decode_force(packet.payload)
     except WireError:
@@ -108,8 +125,8 @@ def _take(packet: Packet, wanted: dict[str, list[float]], found: dict[Moment, in
     for frame in frames[bisect_left(frames, message.first_frame) :]:
         if frame >= message.first_frame + len(message.samples):
             return
-        # A message that came twice: the first is nearer to the frame.
-        found.setdefault((message.stream, frame), _host_ns(message, packet.received_ns, frame))
+        at_ns = _host_ns(message, packet.received_ns, frame)
+        found.setdefault((message.stream, frame), []).append(at_ns)
 
 
 def _host_ns(message: ForceMessage, received_ns: int, frame: float) -> int:
