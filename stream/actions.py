@@ -13,14 +13,14 @@ import msgspec
 
 from stream.movement import STANDARD_GRAVITY
 from stream.wire import (
+    DECODE_ERRORS,
     MAX_SPEED_MPS,
-    UNREADABLE,
     VERSION,
     Payload,
     Refusal,
     WireError,
     check_source,
-    unreadable,
+    refusal_of,
 )
 
 MAX_TEXT = 500
@@ -132,8 +132,8 @@ def decode_action(payload: Payload) -> Action:
     """Return the validated action in ``payload``; raise :class:`stream.wire.WireError`."""
     try:
         action: Action = _decoder.decode(payload)
-    except UNREADABLE as error:
-        raise unreadable(error) from None
+    except DECODE_ERRORS as error:
+        raise refusal_of(error) from None
     if action.v != VERSION:
         raise WireError(Refusal.WRONG_VERSION, f"version {action.v}")
     check_source(action.source)

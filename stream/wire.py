@@ -72,7 +72,7 @@ class Refusal(StrEnum):
 
 
 #: What decoders raise for a payload that is none.
-UNREADABLE = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
+DECODE_ERRORS = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
 
 
 class WireError(ValueError):
@@ -258,8 +258,8 @@ def encode_speed(message: SpeedMessage) -> bytes:
     )
 
 
-def unreadable(error: Exception) -> WireError:
-    """Return the refusal of a payload that a decoder gave up with one of ``UNREADABLE``."""
+def refusal_of(error: Exception) -> WireError:
+    """Return the refusal of a payload that a decoder gave up with one of ``DECODE_ERRORS``."""
     said = str(error)[:200]
     if isinstance(error, msgspec.ValidationError):
         return WireError(Refusal.BAD_FIELD, f"something in it is missing or cannot be so ({said})")
@@ -269,8 +269,8 @@ def unreadable(error: Exception) -> WireError:
 def _read(decoder: Any, payload: Payload) -> Any:
     try:
         return decoder.decode(payload)
-    except UNREADABLE as error:
-        raise unreadable(error) from None
+    except DECODE_ERRORS as error:
+        raise refusal_of(error) from None
 
 
 def _from_bytes(head: PackedForce) -> Samples:

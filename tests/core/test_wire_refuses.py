@@ -76,6 +76,18 @@ def test_nan_is_a_counted_refusal_and_a_gap() -> None:
     assert (now.feed.frames, now.feed.lost_frames) == (100, 50)
 
 
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("reading", [np.nan, np.inf, -np.inf, 1e30, 2e6])
+def test_a_reading_that_cannot_be_is_refused_without_a_warning(reading: float) -> None:
+    core = Pipeline(SOURCE, load_layout("two-plates"))
+    blocks = np.ones((3, 40, 12), np.float32)
+    blocks[1, 20, 5] = reading
+    core.receive_many([force_packet(40 * number, block) for number, block in enumerate(blocks)])
+    feed = core.snapshot(0).feed
+    assert sum(feed.rejected.values()) == 1
+    assert (feed.frames, feed.lost_frames) == (80, 40)
+
+
 @given(st.binary(max_size=300))
 def test_any_bytes_are_refused_or_read(payload: bytes) -> None:
     core = Pipeline(SOURCE, load_layout("two-plates"))
