@@ -151,7 +151,10 @@ def _platforms(core: Pipeline, tracker: Tracker) -> list[PlatformLoad]:
     whole = newest[np.isfinite(newest[:, 0])].astype(float)
     if len(whole) == 0:
         return []
-    forces = platform_forces(core.layout, whole.mean(axis=0)[None], tracker.zero.tare)
+    # A set-up check's zero comes into force with its end, but the mass is laid down before.
+    seen = core.checking.empty_reading
+    tare = tracker.zero.tare if seen is None else seen
+    forces = platform_forces(core.layout, whole.mean(axis=0)[None], tare)
     places = centre_of_pressure(core.layout, forces, LEAST_LOAD_N)
     loads = []
     for i, platform in enumerate(core.layout.platforms):

@@ -10,7 +10,7 @@ from stream.checks.registry import CHECKS, run_check
 from stream.checks.response import under
 from stream.checks.running import as_found
 from stream.checks.verdict import Report, Result, Status
-from stream.layout import Layout
+from stream.layout import Array, Layout
 from stream.settings import Settings
 from stream.snapshot import CheckNow, CheckStepNow, StepState
 from stream.wire import ForceMessage
@@ -55,6 +55,11 @@ class GuidedCheck:
     def done(self) -> bool:
         """Whether it wants nothing more."""
         return self._procedure.done
+
+    @property
+    def empty_reading(self) -> Array | None:
+        """What the empty deck read, (channels,) raw units; None until it was seen to be empty."""
+        return self._procedure.empty_reading
 
     def guide(self, move: CheckMove) -> Report | str | None:
         """Do what the operator wants; return the report if that ended the check, or a refusal."""

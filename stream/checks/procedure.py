@@ -46,6 +46,8 @@ class Procedure:
         self._at = 0
         self._since = 0
         self._quiet: Quiet | None = None
+        #: What the empty deck read, (channels,) raw units; None until it was seen to be empty.
+        self.empty_reading: Array | None = None
         self._loaded: Loaded | None = None
         self._weight: float | None = None
         self._last_ns: int | None = None
@@ -108,7 +110,7 @@ class Procedure:
         self._taken.discard(self.step)
         match self.step:
             case Step.EMPTY:
-                self._quiet = None
+                self._quiet = self.empty_reading = None
             case Step.MASS:
                 self._loaded = None
             case Step.STAND:
@@ -287,6 +289,8 @@ class Procedure:
         rate = self._survey.rate_hz()
         match self.step:
             case Step.EMPTY:
+                emptied = self._left_on(window) is None
+                self.empty_reading = window.mean(axis=0) if emptied else None
                 self._quiet = Quiet(self.layout, rate, first, window)
             case Step.MASS:
                 self._loaded = Loaded(self.layout, rate, first, window)

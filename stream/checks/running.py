@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from stream.actions import CheckMove, GuideCheck, StartCheck
 from stream.checks.verdict import Report, Result, verdict_line
-from stream.layout import Layout
+from stream.layout import Array, Layout
 from stream.settings import Settings
 from stream.snapshot import CheckFound, CheckMade, CheckNow
 from stream.wire import ForceMessage
@@ -39,6 +39,11 @@ class Checking:
     def running(self) -> bool:
         """Whether a check wants the feed."""
         return self._guided is not None and not self._guided.done
+
+    @property
+    def empty_reading(self) -> Array | None:
+        """The zero that the check which runs has seen, (channels,) raw units; None before it."""
+        return None if self._guided is None or self._guided.done else self._guided.empty_reading
 
     def start(self, asked: StartCheck) -> str | None:
         """Begin a check; return a sentence if that is refused."""

@@ -53,6 +53,20 @@ async def test_the_zero_of_the_check_is_in_force_and_says_who_took_it_when() -> 
     assert mound.core.zero.reference.tare == pytest.approx(zero.tare.values)
 
 
+async def test_a_mass_that_lay_there_before_the_check_is_seen_when_it_is_put_on_again() -> None:
+    mound = FedMound()
+    mound.bear(3.0, 20.0, SPOT)  # learnt as a part of the zero
+    assert await mound.act(start()) is None
+    mound.bear(3.0)
+    assert mound.latest is not None
+    assert mound.latest.checking is not None
+    assert mound.latest.checking.number == 2
+    assert sum(p.fz for p in mound.latest.platforms) == pytest.approx(0.0, abs=2.0)
+    mound.bear(1.0, 20.0, SPOT)
+    assert not mound.latest.checking.done
+    assert sum(p.fz for p in mound.latest.platforms) == pytest.approx(20.0 * 9.80665, rel=0.02)
+
+
 @pytest.mark.parametrize(
     ("kg", "level", "says"),
     [
