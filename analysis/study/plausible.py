@@ -55,11 +55,15 @@ _BODY = {
     "height_m": Range(0.8, 2.6, "m"),
     "age": Range(4, 90, "years"),
 }
+#: Readings of a clock, not how long something took: a whole bullpen, or seconds of an epoch.
+_CLOCKS = frozenset({"t_s", "time_s"})
 
 
 def expected(column: str) -> Range | None:
     """What a column of this name may hold, or ``None`` where its name says nothing."""
     name = column.lower()
+    if name in _CLOCKS:
+        return None
     if name in _BODY:
         return _BODY[name]
     if name.removeprefix("ball_").removeprefix("pitch_").startswith("speed"):

@@ -133,6 +133,17 @@ def test_what_is_sent_begins_now(capsys: pytest.CaptureFixture[str]) -> None:
     assert "--begin is for a recording" in capsys.readouterr().err
 
 
+def test_each_start_of_a_device_is_a_stream_of_its_own(tmp_path: Path) -> None:
+    streams = []
+    for name in ("a", "b"):
+        truth = tmp_path / name
+        nobody = f"mqtt://127.0.0.1:{free_port()}"
+        assert _simulate("--to", nobody, "--pitches", "1", "--quick", "--truth", truth) == 1
+        streams += {line["stream"] for line in _lines(truth) if "stream" in line}
+    first, second = streams
+    assert first != second
+
+
 def test_no_broker_is_a_failed_run(capsys: pytest.CaptureFixture[str]) -> None:
     assert _simulate("--to", f"mqtt://127.0.0.1:{free_port()}", "--scene", "empty") == 1
     assert "No broker answers" in capsys.readouterr().err

@@ -151,15 +151,16 @@ def test_plan_from_an_effect(table: Path, capsys: pytest.CaptureFixture[str]) ->
     page_of(page, CAUTIONS[-1:])
 
 
+@pytest.mark.parametrize("begin_s", [0.0, 900.0])
 def test_traces_by_pulse_and_by_correlation(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], begin_s: float
 ) -> None:
     ours, lab, page = (tmp_path / name for name in ("ours.csv", "lab.csv", "out.html"))
     for file, late, rate in ((ours, 0.0, 200), (lab, 0.1, 1000)):
         t = np.arange(0, 1.3, 1 / rate)
         pulse = np.clip((t - late - 0.2) / 0.02, 0, 1) * (t < late + 0.3)
         peak = 1900 * np.exp(-(((t - late - 0.6) / 0.05) ** 2))
-        pd.DataFrame({"t_s": t, "fz_n": peak, "sync": pulse}).to_csv(file, index=False)
+        pd.DataFrame({"t_s": begin_s + t, "fz_n": peak, "sync": pulse}).to_csv(file, index=False)
     ask = ["study", "traces", str(ours), str(lab), "--column", "fz_n", "--html", str(page)]
     for more in ([], ["--pulse", "sync"]):
         assert main([*ask, *more]) == 0

@@ -196,7 +196,9 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _stream(options: argparse.Namespace) -> str:
-    """Each start of a device has a name of its own."""
+    """Each start of a device has a name of its own; the same recording can be made twice."""
+    if "://" in options.to:
+        return f"sim-{options.seed}-{datetime.now(UTC):%Y%m%dT%H%M%S.%f}"
     if options.begin is None:
         return f"sim-{options.seed}"
     return f"sim-{options.seed}-{options.begin:%Y%m%dT%H%M%S}"
