@@ -247,7 +247,7 @@ class Pipeline:
             out.append(step)
             if isinstance(step, Gap):
                 self.watchman.lost(step.frames, received_ns)
-                out += self._skip(step)
+                out += self._skip(step, received_ns)
             elif isinstance(step, StreamStarted):
                 out += self._start(step, received_ns)
 
@@ -282,12 +282,13 @@ class Pipeline:
             f"{self.layout.channels}. Start again with the layout of this mound.",
         )
 
-    def _skip(self, gap: Gap) -> list[Output]:
+    def _skip(self, gap: Gap, received_ns: int) -> list[Output]:
         if self.tracker is None:
             return []
         out: list[Output] = []
         if gap.frames > LONGEST_GAP_S * self.tracker.rate_hz:
             out += self._interrupted()
+            out.append(self.watchman.missed(gap.frames / self.tracker.rate_hz, received_ns))
         for finding in self.tracker.skip(gap.frames):
             out += self._tell(finding)
         return out

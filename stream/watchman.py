@@ -97,6 +97,11 @@ class Watchman:
         """Note that ``frames`` frames never came."""
         self._losses.append((received_ns, frames))
 
+    def missed(self, seconds: float, received_ns: int) -> Fault:
+        """Tell of so long a gap that a whole pitch may lie in it."""
+        say = f"{lasting(seconds)} of the feed never came: a pitch thrown then is not in the list."
+        return self.note("missed", received_ns, say)
+
     def tick(self, now_ns: int) -> list[Fault]:
         """Tell once when the feed has stopped coming."""
         self._pass_time(now_ns)
@@ -195,6 +200,13 @@ class Watchman:
             f"The feed stopped {silent:.0f} s ago. Check the device's power and its cable; "
             "it is taken up again by itself."
         )
+
+
+def lasting(seconds: float) -> str:
+    """Return how long something lasted, in the unit that a person would take."""
+    if seconds < 120.0:
+        return f"{seconds:.0f} s"
+    return f"{seconds / 60.0:.0f} min" if seconds < 7200.0 else f"{seconds / 3600.0:.0f} h"
 
 
 def _is_recent(at_ns: int, now_ns: int) -> bool:

@@ -240,7 +240,7 @@ class _Builder:
             roster=self.roster,
         )
         self.session = session
-        self.earlier = take_up(session, self.roster)
+        self.earlier = take_up(session, self.roster, time.time_ns())
         equipment.notices.extend(self.earlier.notices)
         for server in equipment.servers:
             server.session = session.about.id

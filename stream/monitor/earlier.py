@@ -16,6 +16,7 @@ from stream.recording.recovery import recover
 from stream.recording.session import Session
 from stream.roster import Roster
 from stream.snapshot import Sentence
+from stream.wire import NS
 
 
 @dataclass(frozen=True)
@@ -37,9 +38,12 @@ class Earlier:
         return tuple(self.book.records.values())
 
 
-def take_up(session: Session, roster: Roster) -> Earlier:
-    """Return what ``session`` holds already; what a run that was cut off lacks is found first."""
-    notices, pitcher = _recovered(session)
+def take_up(session: Session, roster: Roster, now_ns: int) -> Earlier:
+    """Return what ``session`` holds already; what a run that was cut off lacks is found first.
+
+    ``now_ns`` is the host time from which on it is recorded again.
+    """
+    notices, pitcher = _recovered(session, now_ns)
     records = list(session.pitches())
     pitches = {r.number: r for r in records if isinstance(r, PitchRecord)}
     changes = changes_of(session.log())
@@ -74,7 +78,7 @@ def for_another(record: PitchRecord, code: str, roster: Roster) -> PitchRecord:
     )
 
 
-def _recovered(session: Session) -> tuple[tuple[Sentence, ...], str]:
+def _recovered(session: Session, now_ns: int) -> tuple[tuple[Sentence, ...], str]:
     """Return what is to be said of a run that was cut off, and who was throwing then."""
     pitcher = ""
     try:
@@ -83,10 +87,11 @@ def _recovered(session: Session) -> tuple[tuple[Sentence, ...], str]:
         notice = words.not_found_again(session.recordings()[-1].name, error)
     else:
         pitcher = found.pitcher
-        if not (found.records or found.actions or pitcher):
+        if found.ended_ns is None:
             return (), pitcher
         numbers = [r.number for r in found.records if isinstance(r, PitchRecord)]
         movements = len(found.records) - len(numbers)
-        notice = words.found_again(numbers, movements, len(found.actions), pitcher)
+        missed_s = (now_ns - found.ended_ns) / NS
+        notice = words.found_again(numbers, movements, len(found.actions), pitcher, missed_s)
     session.add_log("said", msgspec.to_builtins(notice))
     return (notice,), pitcher

@@ -10,6 +10,8 @@ from stream.recording.writer import RecordingWriter
 from stream.sinks.publisher import Publisher
 from stream.snapshot import Level, Outcome, Sentence, Snapshot
 from stream.sources.source import Source
+from stream.tracker import LONGEST_GAP_S
+from stream.watchman import lasting
 from stream.wire import WireError
 
 
@@ -108,12 +110,19 @@ def unreadable(source: str, error: WireError) -> Sentence:
     )
 
 
-def found_again(pitches: Sequence[int], movements: int, actions: int, pitcher: str) -> Sentence:
+def found_again(
+    pitches: Sequence[int], movements: int, actions: int, pitcher: str, missed_s: float
+) -> Sentence:
     """A run that was cut off had measured, or been told, what it could not write any more."""
     found = [f"pitch {', '.join(map(str, pitches))}"] if pitches else []
     found += [f"movements not counted: {movements}"] if movements else []
     found += [f"the operator's actions: {actions}"] if actions else []
     said = ["The last run of this session was cut off."]
+    missed = missed_s > LONGEST_GAP_S
+    if missed:
+        said.append(
+            f"Nothing was recorded for {lasting(missed_s)}: a pitch thrown then is not in the list."
+        )
     if found:
         said.append(
             "Its recording was measured again, and what had not been written now is: "
@@ -121,7 +130,7 @@ def found_again(pitches: Sequence[int], movements: int, actions: int, pitcher: s
         )
     if pitcher:
         said.append(f"{pitcher} was throwing and still is; choose anew if somebody else throws.")
-    return Sentence(Level.INFO, "found again", " ".join(said))
+    return Sentence(Level.WARNING if missed else Level.INFO, "found again", " ".join(said))
 
 
 def not_found_again(name: str, error: Exception) -> Sentence:

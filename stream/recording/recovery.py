@@ -31,13 +31,15 @@ Record = PitchRecord | NotCountedRecord
 class Found:
     """What was found again: records, and what the operator did, each in order.
 
-    ``pitcher`` is the code of who was throwing as the run was cut off; empty
-    where nobody was named, or nothing was cut off.
+    ``pitcher`` is the code of who was throwing as the run was cut off, empty
+    where nobody was named; ``ended_ns`` is the host time of its last message,
+    None where nothing was cut off.
     """
 
     records: tuple[Record, ...] = ()
     actions: tuple[Action, ...] = ()
     pitcher: str = ""
+    ended_ns: int | None = None
 
 
 def was_cut_off(session: Session) -> bool:
@@ -68,7 +70,9 @@ def recover(session: Session) -> Found:
     mounds = Mounds(setup_of(recording), only=source)
     records: list[Record] = []
     actions: list[Action] = []
+    ended_ns: int | None = None
     for batch in recording.batches():
+        ended_ns = batch[-1].received_ns
         actions += _actions(batch, topic(source, TopicKind.OPERATOR))
         records += _records(mounds.receive_many(batch))
     records += _records(mounds.finish())
@@ -77,6 +81,7 @@ def recover(session: Session) -> Found:
         tuple(record for record in records if _key(record) not in written),
         tuple(_without(actions, Counter(actions_of(session.log())))),
         mounds.cores[source].pitcher if source in mounds.cores else "",
+        ended_ns,
     )
     for action in found.actions:
         session.add_log("action", msgspec.to_builtins(action))

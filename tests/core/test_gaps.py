@@ -6,6 +6,7 @@ import pytest
 from simulators.scenario import Plan
 from stream.actions import ChoosePitcher, encode_action
 from stream.outputs import (
+    Fault,
     Gap,
     NotCounted,
     NotCountedReason,
@@ -174,3 +175,17 @@ def test_who_is_chosen_after_the_landing_throws_the_next_pitch(
     assert isinstance(pitch, PitchRecord)
     assert pitch.pitcher == (thrower or full.pitcher)
     assert core.pitcher == "NEXT"
+
+
+@pytest.mark.fault(
+    "so much of the feed never comes that a whole pitch may lie in it",
+    "it is told with its length, and that a pitch thrown then is not in the list",
+)
+@pytest.mark.parametrize(("lost_s", "says"), [(1.5, None), (13.0, "13 s of the feed never came")])
+def test_a_gap_in_which_a_pitch_may_lie_is_told_as_such(lost_s: float, says: str | None) -> None:
+    core = session(PLAN).pipeline()
+    empty = np.full((400, 12), 5.0, np.float32)
+    out = core.receive(force_packet(0, empty))
+    out += core.receive(force_packet(400 + round(lost_s * 200), empty))
+    told = [o.say for o in out if isinstance(o, Fault) and "not in the list" in o.say]
+    assert [say[: len(says or "")] for say in told] == ([] if says is None else [says])

@@ -16,10 +16,12 @@ from stream.changes import actions_of
 from stream.files import settings_text
 from stream.monitor.earlier import take_up
 from stream.outputs import PitchClosed
+from stream.recording.reader import read_recording
 from stream.recording.session import Session
 from stream.recording.start import METADATA_NAME, RunStart
 from stream.recording.writer import RecordingWriter
 from stream.settings import Settings
+from stream.snapshot import Level
 from stream.wire import Packet, TopicKind, topic
 from tests.core.mounds import SOURCE, session
 
@@ -89,7 +91,7 @@ def test_what_the_operator_did_is_found_again(cut_off: Path, tmp_path: Path, kep
     opened = Session.open(folder)
     for action in ACTIONS[:kept]:
         opened.add_log("action", msgspec.to_builtins(action))
-    earlier = take_up(opened, session(PLAN).scenario.roster)
+    earlier = take_up(opened, session(PLAN).scenario.roster, 0)
     assert actions_of(opened.log()) == ACTIONS, "each once, at its time and in its order"
     first = earlier.pitches[0]
     assert (first.number, first.flags, first.note) == (1, ("void",), "high")
@@ -98,5 +100,27 @@ def test_what_the_operator_did_is_found_again(cut_off: Path, tmp_path: Path, kep
     assert (f"the operator's actions: {lost}" in said) == (lost > 0)
     opened.close()
     again = Session.open(folder)
-    assert take_up(again, session(PLAN).scenario.roster).pitches == earlier.pitches
+    assert take_up(again, session(PLAN).scenario.roster, 0).pitches == earlier.pitches
     assert actions_of(again.log()) == ACTIONS, "nothing is found twice"
+
+
+@pytest.mark.fault(
+    "the monitor is away for a while, and pitches are thrown meanwhile",
+    "the next run says for how long nothing was recorded, and that a pitch may be missing",
+)
+@pytest.mark.parametrize(
+    ("away_s", "says"), [(1.0, None), (17.0, "for 17 s:"), (300.0, "5 min"), (9000.0, "2 h")]
+)
+def test_how_long_nothing_was_recorded_is_told(
+    cut_off: Path, tmp_path: Path, away_s: float, says: str | None
+) -> None:
+    folder = tmp_path / "session"
+    shutil.copytree(cut_off, folder)
+    *_, last = read_recording(folder / "recording-001.mcap").packets()
+    opened = Session.open(folder)
+    now_ns = last.received_ns + round(away_s * 1e9)
+    (notice,) = take_up(opened, session(PLAN).scenario.roster, now_ns).notices
+    opened.close()
+    assert ("Nothing was recorded" in notice.text) == (says is not None)
+    assert says is None or says in notice.text
+    assert notice.level is (Level.INFO if says is None else Level.WARNING)

@@ -180,7 +180,7 @@ def test_a_recording_that_was_cut_off_and_cannot_be_measured(tmp_path: Path) -> 
         tmp_path / "s", source=SOURCE, layout_text="", settings_text="", roster=Roster()
     )
     (tmp_path / "s" / "recording-001.mcap").write_bytes(b"not a recording at all")
-    (notice,) = take_up(session, Roster()).notices
+    (notice,) = take_up(session, Roster(), 0).notices
     assert "its recording cannot be measured again" in notice.text
     assert "keep recording-001.mcap" in notice.text
 

@@ -134,7 +134,7 @@ def test_what_is_sent_begins_now(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_each_start_of_a_device_is_a_stream_of_its_own(tmp_path: Path) -> None:
-    streams = []
+    streams: list[object] = []
     for name in ("a", "b"):
         truth = tmp_path / name
         nobody = f"mqtt://127.0.0.1:{free_port()}"
