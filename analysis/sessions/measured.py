@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 from analysis.sessions.runs import EVERYTHING, LoneSpeed, MeasuredPitch, Run, Window, run_again
 from analysis.sessions.stored import StoredSession
@@ -11,6 +12,9 @@ from stream.changes import changes_of
 from stream.layout import Layout
 from stream.outputs import Gap, NotCountedRecord, ZeroLearnt
 from stream.settings import Settings
+from stream.tracker import LONGEST_GAP_S
+from stream.watchman import lasting
+from stream.wire import NS
 
 __all__ = ["Measured", "MeasuredPitch", "measure"]
 
@@ -77,9 +81,21 @@ def measure(
     return _together(session, runs, as_it_was)
 
 
+def _missed(runs: Iterable[Run]) -> Iterator[str]:
+    """Say for how long nothing was recorded after a run that was cut off."""
+    for before, after in pairwise(runs):
+        missed_s = (after.came_ns[0] - before.came_ns[1]) / NS
+        if before.cut_off and missed_s > LONGEST_GAP_S:
+            yield (
+                "After the recording that was not closed nothing was recorded for "
+                f"{lasting(missed_s)}: a pitch thrown then is not in the list."
+            )
+
+
 def _together(session: StoredSession, runs: list[Run], as_it_was: bool) -> Measured:
     by_number: dict[int, MeasuredPitch] = {}
     sentences = [sentence for run in runs for sentence in run.sentences]
+    sentences += _missed(runs)
     for run in runs:
         for pitch in run.pitches:
             number = pitch.record.number

@@ -61,7 +61,8 @@ class Run:
     """What one recording gave.
 
     ``zero_moved_n`` is how far the zero at its end is from the one taken, N;
-    None where there was none.
+    None where there was none. ``came_ns`` is when its first and its last
+    message came (host clock), and ``cut_off`` whether it was never closed.
     """
 
     pitches: tuple[MeasuredPitch, ...]
@@ -71,6 +72,8 @@ class Run:
     zeros: tuple[ZeroLearnt, ...]
     zero_moved_n: float | None
     sentences: tuple[str, ...]
+    came_ns: tuple[int, int]
+    cut_off: bool
 
 
 def run_again(
@@ -98,7 +101,9 @@ def run_again(
     given = frozenset(c.number for c in changes if isinstance(c, Reassign))
     mounds = Mounds(setup, only=source, never_settled=given)
     taken = _Taken(source, window_s)
+    first_ns = last_ns = 0
     for batch in recording.batches():
+        first_ns, last_ns = first_ns or batch[0].received_ns, batch[-1].received_ns
         taken.before(batch)
         outputs = mounds.receive_many(batch)
         taken.take(outputs, mounds.cores.get(source))
@@ -108,7 +113,8 @@ def run_again(
     taken.take(mounds.finish(), core)
     if core is None:
         said = f"{path.name} holds no feed of {source!r}."
-        return Run((), (), (), (), (), None, (*_damage(recording), said))
+        damage = (*_damage(recording), said)
+        return Run((), (), (), (), (), None, damage, (first_ns, last_ns), recording.truncated)
     for change in changes:
         if change not in taken.acted:
             core.book.act(change)
@@ -122,6 +128,8 @@ def run_again(
         tuple(taken.zeros),
         core.snapshot(0).zero.moved_n,
         _damage(recording),
+        (first_ns, last_ns),
+        recording.truncated,
     )
 
 

@@ -15,7 +15,7 @@ from analysis.words import NOT_MEASURED_AGAIN
 from stream.actions import Note, Reassign, Restore, Void
 from stream.files import FileError
 from stream.outputs import record_json
-from stream.recording.reader import Recording
+from stream.recording.reader import Recording, read_recording
 from stream.recording.session import Session, SessionError
 from stream.roster import Pitcher, Roster
 from stream.settings import Settings
@@ -204,3 +204,18 @@ def test_a_folder_that_is_no_session(tmp_path: Path) -> None:
     shutil.rmtree(tmp_path)
     with pytest.raises(SessionError):
         read_session(tmp_path)
+
+
+def test_how_long_nothing_was_recorded_after_a_run_that_was_cut_off(session: Session) -> None:
+    whole = measure(read_session(session.folder)).sentences
+    assert not any("nothing was" in sentence for sentence in whole)
+    first, second = session.recordings()
+    first.write_bytes(first.read_bytes()[: first.stat().st_size * 3 // 4])
+    *_, last = read_recording(first).packets()
+    missed_s = (next(read_recording(second).packets()).received_ns - last.received_ns) / 1e9
+    assert 2.0 < missed_s < 120.0
+    said = [s for s in measure(read_session(session.folder)).sentences if "nothing was" in s]
+    assert said == [
+        "After the recording that was not closed nothing was recorded for "
+        f"{missed_s:.0f} s: a pitch thrown then is not in the list."
+    ]
