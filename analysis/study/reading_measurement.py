@@ -64,7 +64,9 @@ def reliability_sentences(result: ReliabilityResult) -> list[str]:
             "named."
         )
     if result.between_days is None:
-        said.append("From one day to another the error is larger; name the day's column to see it.")
+        said.append(
+            "From one day to another the error may be larger; name the day's column to see it."
+        )
     else:
         said += _between_days(result.between_days, unit)
     if result.forms:
@@ -74,6 +76,12 @@ def reliability_sentences(result: ReliabilityResult) -> list[str]:
         said.append(f"All forms for the named repetitions: {forms}.")
     said.append("An ICC depends on how different these pitchers are; the typical error less.")
     return said
+
+
+_NO_MORE_THAN_NOISE = (
+    "The days' means differ no more than pitches alone would make them, so this says that days "
+    "could not be seen to differ, not that they are the same."
+)
 
 
 def _between_days(days: BetweenDays, unit: str) -> list[str]:
@@ -86,7 +94,7 @@ def _between_days(days: BetweenDays, unit: str) -> list[str]:
         f"A day's mean must change by more than {number(days.mdc95_day_mean)}{unit} to be more "
         f"than noise (one pitch: {number(days.mdc95)}{unit}). SD of pitchers "
         f"{number(days.sd_pitcher)}, of days {number(days.sd_day)}, of pitches "
-        f"{number(days.sd_pitch)}.",
+        f"{number(days.sd_pitch)}." + ("" if days.sd_day > 0.0 else f" {_NO_MORE_THAN_NOISE}"),
     ]
 
 

@@ -39,6 +39,7 @@ class Missing:
     """Which rows were left out for missing values, counted by column and listed; and void ones.
 
     ``sessions`` is of how many the used rows are; None where no column says.
+    ``invented``: at least one session says that it was simulated.
     """
 
     rows_read: int
@@ -47,6 +48,7 @@ class Missing:
     rows: list[MissingRow]
     void: int = 0
     sessions: int | None = None
+    invented: bool = False
 
 
 def to_json(result: object) -> bytes:

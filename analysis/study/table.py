@@ -18,6 +18,7 @@ import pandas as pd
 
 from analysis.counted import counted
 from analysis.exports.columns import pitch_columns
+from analysis.invented import SENTENCE
 from analysis.sessions.stored import read_session
 from analysis.study.plausible import refuse_impossible
 from analysis.study.results import Missing, MissingRow, StudyError
@@ -28,6 +29,8 @@ _SHOWN = 5
 _KINDS = (".csv", ".parquet", ".pq")
 #: The outermost folder of ``recompute --tables``: which measurement the rows are of.
 _RESULT = "result"
+#: Attribute of a frame: whether a session in it says of itself that it was simulated.
+_INVENTED = "invented"
 
 
 @dataclass(frozen=True)
@@ -56,6 +59,7 @@ def load(paths: Sequence[Path], estimates: bool = True) -> pd.DataFrame:
     if not frames:
         raise StudyError("no table was given")
     frame = pd.concat(frames, ignore_index=True) if len(frames) > 1 else frames[0]
+    frame.attrs[_INVENTED] = any(part.attrs.get(_INVENTED) for part in frames)
     if frame.empty:
         raise StudyError(f"{paths[0]} has no rows")
     if not estimates:
@@ -115,7 +119,9 @@ def _load_session(folder: Path) -> pd.DataFrame:
     if not session.pitches:
         raise StudyError(f"{folder} holds no pitches yet")
     columns = pitch_columns(folder.resolve().name)
-    return pd.DataFrame({c.name: [c.value(p) for p in session.pitches] for c in columns})
+    frame = pd.DataFrame({c.name: [c.value(p) for p in session.pitches] for c in columns})
+    frame.attrs[_INVENTED] = session.invented
+    return frame
 
 
 def prepare(frame: pd.DataFrame, numbers: Sequence[str], labels: Sequence[str] = ()) -> Prepared:
@@ -151,6 +157,7 @@ def prepare(frame: pd.DataFrame, numbers: Sequence[str], labels: Sequence[str] =
         ],
         void=int(void.sum()),
         sessions=int(frame["session"][keep].nunique()) if "session" in frame.columns else None,
+        invented=bool(frame.attrs.get(_INVENTED)),
     )
     if not keep.any():
         raise StudyError(f"no row has all of {', '.join(wanted)}")
@@ -207,8 +214,9 @@ def _text(series: pd.Series[Any]) -> pd.Series[Any]:
 
 
 def missing_sentence(missing: Missing) -> str:
-    """Say what was left out: counts by column and the first rows."""
-    void = (
+    """Say that data are invented, and what was left out: counts by column and the first rows."""
+    invented = f"{SENTENCE} " if missing.invented else ""
+    void = invented + (
         f"{counted(missing.void, 'void pitch', 'void pitches')} left out. " if missing.void else ""
     )
     rows = missing.rows_read - missing.void

