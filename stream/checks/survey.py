@@ -72,6 +72,7 @@ class Survey:
         self._open: list[Array] = []
         self._number = -1
         self._next = 0
+        self._newest_ns = -(2**63)
         self._reach = np.zeros(self.layout.channels)
 
     @property
@@ -100,7 +101,7 @@ class Survey:
 
     def add(self, message: ForceMessage, received_ns: int) -> None:
         """Take the next message, whose channels fit the layout."""
-        if message.stream != self._stream:
+        if message.stream != self._stream or self._counts_anew(message):
             if self._stream is not None:
                 self._restarts += 1
             self._forget()
@@ -108,12 +109,18 @@ class Survey:
             self._nominal = message.rate_hz
             self._next = message.first_frame
         samples = np.asarray(message.samples, dtype=float)
+        self._newest_ns = max(self._newest_ns, message.t_ns)
         self._heads.append((message.first_frame, len(samples), message.t_ns, received_ns))
         fresh = max(self._next - message.first_frame, 0)
         if fresh >= len(samples):
             return
         self._spread(message.first_frame + fresh, samples[fresh:])
         self._next = message.first_frame + len(samples)
+
+    def _counts_anew(self, message: ForceMessage) -> bool:
+        """Whether the device began anew unsaid: its frames go back, and its clock does not."""
+        ends = message.first_frame + len(message.samples)
+        return ends <= self._next and message.t_ns > self._newest_ns
 
     def _spread(self, first: int, samples: Array) -> None:
         size = self.block_frames

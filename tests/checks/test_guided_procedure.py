@@ -153,12 +153,18 @@ def test_a_person_is_weighed_and_tells_signs_without_a_known_mass() -> None:
     assert {r.check: r.status for r in report.checks}["signs"] is Status.PASS
 
 
-def test_a_restart_of_the_device_begins_the_step_anew() -> None:
+@pytest.mark.parametrize("stream", ["s2", "s"])
+def test_a_restart_of_the_device_begins_the_step_anew(stream: str) -> None:
+    """Under the same stream value too: frames go back while the device's clock goes on."""
+    away_ns = 60 * 10**9
     procedure = Procedure(_bench().layout, Plan(seconds=2.0))
     feed = _bench().messages()
     _feed(procedure, feed[:30])
     again = [
-        (ForceMessage(m.source, "s2", m.first_frame, m.t_ns, m.rate_hz, m.samples), came)
+        (
+            ForceMessage(m.source, stream, m.first_frame, m.t_ns + away_ns, m.rate_hz, m.samples),
+            came + away_ns,
+        )
         for m, came in feed
     ]
     _feed(procedure, again[:20])
