@@ -45,6 +45,9 @@ from stream.sinks.publisher import open_publisher
 from stream.snapshot import Sentence
 from stream.sources import open_source
 
+#: How long it is said what became of a run that was cut off, s.
+NEWS_S = 60.0
+
 
 class Incomplete(Exception):  # noqa: N818 - said to the operator as it stands
     """The monitor ran, but not everything reached its file."""
@@ -241,7 +244,10 @@ class _Builder:
         )
         self.session = session
         self.earlier = take_up(session, self.roster, time.time_ns())
-        equipment.notices.extend(self.earlier.notices)
+        if self.earlier.notices:
+            equipment.notices.extend(self.earlier.notices)
+            # News of the beginning; later a small screen needs its lines for the pitches.
+            asyncio.get_running_loop().call_later(NEWS_S, equipment.notices.clear)
         for server in equipment.servers:
             server.session = session.about.id
             for pitch in self.earlier.pitches:

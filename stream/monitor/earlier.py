@@ -93,5 +93,4 @@ def _recovered(session: Session, now_ns: int) -> tuple[tuple[Sentence, ...], str
         movements = len(found.records) - len(numbers)
         missed_s = (now_ns - found.ended_ns) / NS
         notice = words.found_again(numbers, movements, len(found.actions), pitcher, missed_s)
-    session.add_log("said", msgspec.to_builtins(notice))
     return (notice,), pitcher

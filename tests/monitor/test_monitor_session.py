@@ -10,6 +10,7 @@ import pytest
 import zmq
 
 from stream.files import load_layout, settings_text
+from stream.monitor import compose
 from stream.monitor.compose import run_plan
 from stream.monitor.plan import Plan
 from stream.monitor.presence import runtime_folder
@@ -41,6 +42,37 @@ async def send(url: str, names: list[str], until: asyncio.Event) -> None:
                 socket.send_multipart([f"moundfeed/{name}/force".encode(), force(number, name)])
             number += 1
             await asyncio.sleep(0.01)
+
+
+async def test_what_became_of_a_run_that_was_cut_off_is_news_for_a_while(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(compose, "NEWS_S", 1.5)
+    folder = tmp_path / "session"
+    runtime = runtime_folder(folder)
+    url, done = f"tcp://127.0.0.1:{free_port()}", asyncio.Event()
+    device = asyncio.create_task(send(url, ["mound-a"], done))
+    plan = Plan(feed=url, layout=LAYOUT.origin_text, session=str(folder), pitcher="P01")
+
+    def told(link: ViewerLink) -> bool:
+        return any("was cut off" in sentence.text for sentence in link.sentences)
+
+    for life in (1, 2):
+        monitor = asyncio.create_task(run_plan(plan, runtime=runtime))
+        async with ViewerLink(runtime) as link:
+            await eventually(lambda link=link: link.latest and link.latest.feed.frames > 50)  # type: ignore[misc]
+            if life == 2:
+                assert told(link)
+                await eventually(lambda link=link: not told(link))  # type: ignore[misc]
+            assert await asyncio.to_thread(stop_monitor, runtime)
+        await asyncio.wait({monitor})
+        monitor.result()
+        first = folder / "recording-001.mcap"
+        first.write_bytes(first.read_bytes()[:-40])  # as after a power cut
+    done.set()
+    await device
+    said = [e["text"] for e in Session.open(folder).log() if e["what"] == "said"]
+    assert sum("was cut off" in text for text in said) == 1
 
 
 async def test_a_session_belongs_to_one_mound_and_begins_with_the_zero_of_its_check(
