@@ -211,11 +211,18 @@ def _greatest_push(given: EventInput, near: float) -> float:
     return float(start + int(np.argmax(given.drive.force[start:end, X])))
 
 
+def lead_foot_left(lead_z: Array, weight_n: float, before: float) -> float | None:
+    """Return where the lead foot (vertical force (n,) N) left the deck last up to ``before``."""
+    return _last_before(falling_crossings(lead_z, LIFTED_BW * weight_n), before)
+
+
 def _onset(given: EventInput, push: float, settings: Settings) -> float | None:
     """Where the push up to ``push`` begins; None if it neither rises nor the lead foot leaves."""
     rising = rising_crossings(given.drive.force[:, X], settings.onset_bw * given.weight_n)
-    lifted = falling_crossings(given.lead.force[:, Z], LIFTED_BW * given.weight_n)
-    begins = [_last_before(rising, push), _last_before(lifted, push)]
+    begins = (
+        _last_before(rising, push),
+        lead_foot_left(given.lead.force[:, Z], given.weight_n, push),
+    )
     return max((at for at in begins if at is not None), default=None)
 
 

@@ -12,10 +12,10 @@ import contextlib
 from collections.abc import Sequence
 from typing import NamedTuple
 
-import msgspec
 import numpy as np
 
 from stream.wire import (
+    DECODE_ERRORS,
     MAX_FRAMES,
     MAX_PAYLOAD_BYTES,
     MAX_READING,
@@ -87,7 +87,7 @@ def _as_expected(
     ns_per_frame, frame_bytes = NS / rate_hz, 4 * channels
     decode, heads, newest_ns = packed_force.decode, list[PackedForce](), list[int]()
     size, frames, newest = -1, 0, 0
-    with contextlib.suppress(msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
+    with contextlib.suppress(*DECODE_ERRORS):
         for packet in packets[start:]:
             payload = packet.payload
             if packet.topic != topic or len(payload) > MAX_PAYLOAD_BYTES:

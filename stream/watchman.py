@@ -204,9 +204,9 @@ class Watchman:
 
 def lasting(seconds: float) -> str:
     """Return how long something lasted, in the unit that a person would take."""
-    if seconds < 120.0:
+    if seconds < 90.0:
         return f"{seconds:.0f} s"
-    return f"{seconds / 60.0:.0f} min" if seconds < 7200.0 else f"{seconds / 3600.0:.0f} h"
+    return f"{seconds / 60.0:.0f} min" if seconds < 5400.0 else f"{seconds / 3600.0:.0f} h"
 
 
 def _is_recent(at_ns: int, now_ns: int) -> bool:

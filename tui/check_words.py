@@ -14,6 +14,7 @@ from stream.snapshot import (
     Sentence,
     StepState,
 )
+from stream.watchman import lasting
 from tui.check_steps import repeated, result_of, words_of
 from tui.safe_text import plain
 from tui.said import in_units, mass_words
@@ -158,11 +159,7 @@ def made_lines(made: CheckMade | None, may_act: bool, units: Units, width: int) 
 
 def ago(seconds: float) -> str:
     """Return how long ago something was."""
-    if seconds < 90:
-        return f"{seconds:.0f} s ago"
-    if seconds < 5400:
-        return f"{seconds / 60:.0f} min ago"
-    return f"{seconds / 3600:.0f} h ago"
+    return f"{lasting(seconds)} ago"
 
 
 def _verdict(made: CheckMade, then: str, width: int) -> list[Runs]:

@@ -13,6 +13,7 @@ import msgspec
 from stream.files import FileError
 from stream.recording.reader import read_recording
 from stream.wire import (
+    DECODE_ERRORS,
     NS,
     ForceMessage,
     Packet,
@@ -107,7 +108,7 @@ def _may_carry(payload: Payload, wanted: dict[str, list[float]]) -> bool:
         return True  # JSON, which is rare: read in full
     try:
         head = _head.decode(payload)
-    except (msgspec.MsgspecError, UnicodeDecodeError):
+    except DECODE_ERRORS:
         return False
     frames = wanted.get(head.stream, ())
     # Four bytes a reading, and the head of the bytes themselves: never too few frames.

@@ -83,9 +83,10 @@ def measure(
 
 def _missed(runs: Iterable[Run]) -> Iterator[str]:
     """Say for how long nothing was recorded after a run that was cut off."""
-    for before, after in pairwise(runs):
-        missed_s = (after.came_ns[0] - before.came_ns[1]) / NS
-        if before.cut_off and missed_s > LONGEST_GAP_S:
+    came = [(run.cut_off, *run.came_ns) for run in runs if run.came_ns is not None]
+    for (cut_off, _, ended_ns), (_, began_ns, _) in pairwise(came):
+        missed_s = (began_ns - ended_ns) / NS
+        if cut_off and missed_s > LONGEST_GAP_S:
             yield (
                 "After the recording that was not closed nothing was recorded for "
                 f"{lasting(missed_s)}: a pitch thrown then is not in the list."

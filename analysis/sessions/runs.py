@@ -62,7 +62,8 @@ class Run:
 
     ``zero_moved_n`` is how far the zero at its end is from the one taken, N;
     None where there was none. ``came_ns`` is when its first and its last
-    message came (host clock), and ``cut_off`` whether it was never closed.
+    message came (host clock; None without any), and ``cut_off`` whether it was
+    never closed.
     """
 
     pitches: tuple[MeasuredPitch, ...]
@@ -72,7 +73,7 @@ class Run:
     zeros: tuple[ZeroLearnt, ...]
     zero_moved_n: float | None
     sentences: tuple[str, ...]
-    came_ns: tuple[int, int]
+    came_ns: tuple[int, int] | None
     cut_off: bool
 
 
@@ -101,9 +102,7 @@ def run_again(
     given = frozenset(c.number for c in changes if isinstance(c, Reassign))
     mounds = Mounds(setup, only=source, never_settled=given)
     taken = _Taken(source, window_s)
-    first_ns = last_ns = 0
     for batch in recording.batches():
-        first_ns, last_ns = first_ns or batch[0].received_ns, batch[-1].received_ns
         taken.before(batch)
         outputs = mounds.receive_many(batch)
         taken.take(outputs, mounds.cores.get(source))
@@ -114,7 +113,7 @@ def run_again(
     if core is None:
         said = f"{path.name} holds no feed of {source!r}."
         damage = (*_damage(recording), said)
-        return Run((), (), (), (), (), None, damage, (first_ns, last_ns), recording.truncated)
+        return Run((), (), (), (), (), None, damage, taken.came_ns, recording.truncated)
     for change in changes:
         if change not in taken.acted:
             core.book.act(change)
@@ -128,7 +127,7 @@ def run_again(
         tuple(taken.zeros),
         core.snapshot(0).zero.moved_n,
         _damage(recording),
-        (first_ns, last_ns),
+        taken.came_ns,
         recording.truncated,
     )
 
@@ -143,13 +142,16 @@ class _Taken:
         self.gaps: list[Gap] = []
         self.zeros: list[ZeroLearnt] = []
         self.acted: set[Change] = set()
+        self.came_ns: tuple[int, int] | None = None
         self._force = topic(source, TopicKind.FORCE)
         self._operator = topic(source, TopicKind.OPERATOR)
         self._ahead_ns = 0
         self._window_s = window_s
 
     def before(self, packets: Sequence[Packet]) -> None:
-        """Note what the operator did, and how far this computer's clock is ahead."""
+        """Note when they came, what the operator did, and how far this clock is ahead."""
+        began_ns = packets[0].received_ns if self.came_ns is None else self.came_ns[0]
+        self.came_ns = began_ns, packets[-1].received_ns
         first = next((p for p in packets if p.topic == self._force), None)
         if first is not None:
             self._ahead_ns = _ahead_ns(first, self._ahead_ns)

@@ -6,13 +6,12 @@ import math
 
 from stream.curves import (
     between,
-    falling_crossings,
     integral,
     peak_value,
     steepest_slope,
     value_at,
 )
-from stream.events import LIFTED_BW
+from stream.events import lead_foot_left
 from stream.metrics.registry import Group, Lack, Need, measured
 from stream.movement import Movement, X, Y, Z
 
@@ -163,8 +162,8 @@ def drive_vertical_impulse_ns(m: Movement) -> float:
 def drive_rise_bw_per_s(m: Movement) -> float | None:
     """Steepest 50 ms slope of the drive resultant, % of body weight per second."""
     peak, span = m.at("drive_peak"), 0.050 * m.rate_hz
-    lifted = falling_crossings(m.lead.force[:, Z], LIFTED_BW * m.weight_n)
-    start = max(m.at("drive_onset"), lifted[lifted <= peak].max(initial=-math.inf) + span)
+    left = lead_foot_left(m.lead.force[:, Z], m.weight_n, peak)
+    start = m.at("drive_onset") if left is None else max(m.at("drive_onset"), left + span)
     slope = steepest_slope(m.drive.resultant, start, peak, span)
     return None if slope is None else 100.0 * slope * m.rate_hz / m.weight_n
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import msgspec
 
 from stream.recording.container import MetadataMaps
-from stream.wire import Payload
+from stream.wire import DECODE_ERRORS, Payload
 
 #: Name of the metadata record of a simulated recording: how it was made, under "text".
 SCENARIO = "scenario"
@@ -43,5 +43,5 @@ def device_time(payload: Payload, received_ns: int) -> int:
     decoder = _json if payload[:1] == b"{" else _packed
     try:
         return decoder.decode(payload).t_ns
-    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
+    except DECODE_ERRORS:
         return received_ns

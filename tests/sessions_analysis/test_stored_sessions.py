@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from mcap.opcode import Opcode
 from msgspec.structs import replace
 
 from analysis.sessions.measured import measure
@@ -15,7 +16,9 @@ from analysis.words import NOT_MEASURED_AGAIN
 from stream.actions import Note, Reassign, Restore, Void
 from stream.files import FileError
 from stream.outputs import record_json
+from stream.recording.container import MAGIC
 from stream.recording.reader import Recording, read_recording
+from stream.recording.records import Record, read_records
 from stream.recording.session import Session, SessionError
 from stream.roster import Pitcher, Roster
 from stream.settings import Settings
@@ -219,3 +222,14 @@ def test_how_long_nothing_was_recorded_after_a_run_that_was_cut_off(session: Ses
         "After the recording that was not closed nothing was recorded for "
         f"{missed_s:.0f} s: a pitch thrown then is not in the list."
     ]
+
+
+def test_a_run_that_was_cut_off_before_its_first_message_tells_of_no_time(session: Session) -> None:
+    first, _ = session.recordings()
+    with first.open("rb") as file:
+        records = read_records(file, len(MAGIC), frozenset(Opcode))
+        chunks = (r.offset for r in records if isinstance(r, Record) and r.opcode == Opcode.CHUNK)
+        head = next(chunks)
+    first.write_bytes(first.read_bytes()[:head])
+    said = [s for s in measure(read_session(session.folder)).sentences if "nothing was" in s]
+    assert said == []
